@@ -1,0 +1,2 @@
+//! lamella
+fn main() {}

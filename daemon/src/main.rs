@@ -1,0 +1,2 @@
+//! lamellad
+fn main() {}
