@@ -1,1 +1,19 @@
-//! The daemon.
+//! The daemon. Data flows one way: `rpc` checks and converts, the calculators
+//! and the jobs are pure crates below it, the `ledger` commits to the store.
+//!
+//! - [`config`], [`clock`]: what it is told, and what time it is
+//! - [`run`], [`server`]: its life, and serving as a function
+//! - [`rpc`]: one file per service
+//! - `convert`: where messages and domain meet
+//! - [`ledger`]: jobs and vehicles on top of the store
+//! - [`demo`], [`maintenance`]: the other commands of `lamellad`
+
+pub mod clock;
+pub mod config;
+mod convert;
+pub mod demo;
+pub mod ledger;
+pub mod maintenance;
+pub mod rpc;
+pub mod run;
+pub mod server;

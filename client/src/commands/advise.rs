@@ -1,0 +1,266 @@
+//! `lamella advise`: which polishing step comes next, or why to stop.
+
+use std::fmt::Write as _;
+use std::str::FromStr;
+
+use lamella_proto::v1;
+
+use crate::commands::choices::{PassOutcome, Substrate};
+use crate::commands::setup::{Rung, SpecError, whole, word};
+use crate::errors::CliError;
+use crate::names::clean;
+use crate::render::record::setup_line;
+use crate::session::Session;
+use crate::text::{self, View};
+use crate::units::{TemperatureC, ThicknessUm};
+
+/// Which polishing step comes next, least aggressive first, or why to stop.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Examples:
+  lamella advise --substrate steel --clear 45um
+  lamella advise --substrate composite --ceiling 95F --pass 1:80.6F:improved --pass 2:87.3F:improved
+  lamella advise --substrate steel --clear 1.8mil --pass 1:-:unchanged:0.5um")]
+pub(crate) struct Args {
+    /// What the panel is made of.
+    #[arg(long, value_enum)]
+    substrate: Option<Substrate>,
+    /// Working within a hand's width of an edge, a crease or a swage line.
+    #[arg(long)]
+    edge: bool,
+    /// Clear coat before any pass: 40um, 1.6mil. Without it the thickness is
+    /// unknown, which caps the advice.
+    #[arg(long, value_name = "THICKNESS")]
+    clear: Option<ThicknessUm>,
+    /// Clear coat that must stay. [default: the server's]
+    #[arg(long, value_name = "THICKNESS")]
+    floor: Option<ThicknessUm>,
+    /// Panel temperature never to pass. [default: the server's, by substrate]
+    #[arg(long, value_name = "TEMPERATURE", allow_hyphen_values = true)]
+    ceiling: Option<TemperatureC>,
+    /// A pass made so far, oldest first: rung, highest panel temperature (or -),
+    /// outcome (cleared, improved, unchanged, worse), removal if measured.
+    #[arg(long, value_name = "RUNG:TEMPERATURE:OUTCOME[:REMOVAL]")]
+    pass: Vec<Done>,
+    /// Panel temperature now, after it has cooled. [default: that of the last
+    /// pass]
+    #[arg(long, value_name = "TEMPERATURE", allow_hyphen_values = true)]
+    now: Option<TemperatureC>,
+    /// A rung of your own ladder, gentlest first; repeat. [default: the
+    /// server's ladder]
+    #[arg(
+        long,
+        value_name = "MACHINE@RANK/PAD@RANK/LIQUID@RANK/SPEED/PRESSURE/TIME"
+    )]
+    rung: Vec<Rung>,
+    /// Why to go past a stop rule. It is recorded with the answer.
+    #[arg(long, value_name = "REASON")]
+    r#override: Option<String>,
+}
+
+/// A pass made so far, as typed.
+#[derive(Debug, Clone, PartialEq)]
+struct Done(v1::PassDone);
+
+/// Runs the command.
+///
+/// # Errors
+/// The server's.
+pub(crate) async fn run(args: Args, session: &Session) -> Result<(), CliError> {
+    let mut calculators = session.calculators().await?;
+    let request = session.request(v1::AdvisePassRequest {
+        substrate: args.substrate.map(i32::from).unwrap_or_default(),
+        edge: args.edge,
+        clear_um: args.clear.map(|clear| clear.0),
+        floor_um: args.floor.map(|floor| floor.0),
+        ceiling_c: args.ceiling.map(|ceiling| ceiling.0),
+        panel_now_c: args.now.map(|now| now.0),
+        passes: args.pass.into_iter().map(|pass| pass.0).collect(),
+        ladder: args.rung.into_iter().map(|rung| rung.0).collect(),
+        override_reason: args.r#override.unwrap_or_default(),
+    });
+    let answer = session.answer(calculators.advise_pass(request)).await?;
+    session.show(&answer, render)
+}
+
+impl FromStr for Done {
+    type Err = SpecError;
+
+    fn from_str(text: &str) -> Result<Self, SpecError> {
+        let parts: Vec<&str> = text.split(':').collect();
+        let (rung, temperature, outcome, removal) = match parts[..] {
+            [rung, temperature, outcome] => (rung, temperature, outcome, None),
+            [rung, temperature, outcome, removal] => (rung, temperature, outcome, Some(removal)),
+            _ => {
+                return Err(SpecError::Form {
+                    given: text.to_owned(),
+                    form: "RUNG:TEMPERATURE:OUTCOME[:REMOVAL], for example 1:80.6F:improved",
+                });
+            }
+        };
+        let panel_c = match temperature.trim() {
+            "-" => None,
+            measured => Some(measured.parse::<TemperatureC>()?.0),
+        };
+        Ok(Self(v1::PassDone {
+            rung: whole(rung, "rung")?,
+            panel_c,
+            removal_um: removal
+                .map(str::parse::<ThicknessUm>)
+                .transpose()?
+                .map(|um| um.0),
+            outcome: word::<PassOutcome>(outcome)?.into(),
+        }))
+    }
+}
+
+fn render(answer: &v1::AdvisePassResponse, view: &View) -> String {
+    let mut out = String::new();
+    let action = text::words("ADVICE_ACTION_", answer.action().as_str_name()).to_uppercase();
+    let _ = writeln!(
+        out,
+        "{}",
+        text::strong(&format!("{action}: {}", clean(&answer.sentence)))
+    );
+    if let Some(setup) = &answer.setup {
+        let rung = format!("rung {} of {}", answer.rung, answer.rungs);
+        let _ = writeln!(out, "{rung}: {}", setup_line(setup, view));
+    }
+    match answer.step() {
+        v1::StepSize::Unspecified => {}
+        size @ (v1::StepSize::Half | v1::StepSize::Full) => {
+            let size = text::words("STEP_SIZE_", size.as_str_name());
+            let factor = text::words("FACTOR_", answer.changed().as_str_name());
+            let _ = writeln!(out, "a {size} step: only the {factor} changes");
+        }
+    }
+    if answer.cap_rung > 0 {
+        let _ = writeln!(out, "no higher than rung {} here", answer.cap_rung);
+    }
+    out.push_str(&heat(answer, view));
+    out.push_str(&clear_coat(answer, view));
+    let reasons = match answer.stops.as_slice() {
+        [] => answer.reason.clone(),
+        stops => format!(
+            "{}; stop rules that hold: {}",
+            answer.reason,
+            stops.join(", ")
+        ),
+    };
+    let _ = writeln!(out, "reason   {}", clean(&reasons));
+    if !answer.overridden.is_empty() {
+        let _ = writeln!(
+            out,
+            "{}",
+            text::strong(&format!("OVERRIDDEN: {}", clean(&answer.overridden)))
+        );
+    }
+    out + &text::cautions(&answer.cautions) + &text::model(&answer.model)
+}
+
+fn heat(answer: &v1::AdvisePassResponse, view: &View) -> String {
+    let mut out = format!("ceiling  {}", view.units.temperature(answer.ceiling_c));
+    if let Some(headroom_k) = answer.headroom_k {
+        let side = if headroom_k < 0.0 { "above" } else { "below" };
+        let _ = write!(
+            out,
+            "; the panel is {} {side} it",
+            view.units.difference(headroom_k.abs())
+        );
+    }
+    if let Some(predicted_c) = answer.predicted_panel_c {
+        let _ = write!(
+            out,
+            "; {} expected next",
+            view.units.temperature(predicted_c)
+        );
+    }
+    out + "\n"
+}
+
+fn clear_coat(answer: &v1::AdvisePassResponse, view: &View) -> String {
+    let units = view.units;
+    let left = match answer.removal_budget_um {
+        Some(budget_um) => format!("{} may still go", units.thickness(budget_um)),
+        None => "thickness unknown".to_owned(),
+    };
+    let mut out = format!(
+        "clear    {left}; {} gone so far",
+        units.thickness(answer.removed_um)
+    );
+    if answer.removed_assumed_um > 0.0 {
+        let _ = write!(
+            out,
+            ", {} of it assumed",
+            units.thickness(answer.removed_assumed_um)
+        );
+    }
+    if let Some(expected_um) = answer.expected_removal_um {
+        let _ = write!(out, "; {} expected next", units.thickness(expected_um));
+    }
+    let _ = writeln!(out, "; {} must stay", units.thickness(answer.floor_um));
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::text::tests::{plain, view};
+    use crate::units::System;
+
+    #[test]
+    fn passes_as_typed() {
+        let done = |text: &str| text.parse::<Done>().map(|done| done.0);
+        let pass = done("2:95F:improved:1um").unwrap();
+        assert_eq!(
+            (pass.rung, pass.panel_c, pass.removal_um),
+            (2, Some(35.0), Some(1.0))
+        );
+        assert_eq!(pass.outcome(), v1::PassOutcome::Improved);
+        assert_eq!(done("1:-:cleared").unwrap().panel_c, None);
+        let wrong = ["1:80F", "one:80F:improved", "1:80:improved", "1:80F:better"]
+            .map(|text| done(text).unwrap_err().to_string());
+        insta::assert_snapshot!(wrong.join("\n"), @"");
+    }
+
+    #[test]
+    fn the_sentence_comes_first() {
+        let item = |name: &str, rank| {
+            Some(v1::RankedItem {
+                name: name.to_owned(),
+                rank,
+            })
+        };
+        let answer = v1::AdvisePassResponse {
+            action: v1::AdviceAction::StepUp.into(),
+            rung: 3,
+            setup: Some(v1::Setup {
+                machine: item("dual action", 1),
+                pad: item("soft foam", 1),
+                liquid: item("fine polish", 1),
+                speed: 5,
+                pressure_kpa: 10.0,
+                seconds: 20.0,
+            }),
+            changed: v1::Factor::Speed.into(),
+            step: v1::StepSize::Half.into(),
+            reason: "IMPROVED_NOT_CLEARED".to_owned(),
+            sentence: "better, not gone: raise the speed".to_owned(),
+            removal_budget_um: None,
+            removed_um: 1.5,
+            headroom_k: Some(4.28),
+            predicted_panel_c: Some(34.4),
+            ceiling_c: 35.0,
+            floor_um: 25.0,
+            rungs: 12,
+            overridden: String::new(),
+            cautions: Vec::new(),
+            stops: vec!["CEILING".to_owned()],
+            cap_rung: 4,
+            removed_assumed_um: 0.5,
+            expected_removal_um: Some(0.4),
+            model: "straight line through the last two passes".to_owned(),
+        };
+        insta::assert_snapshot!(plain(&render(&answer, &view(System::Us))), @"");
+    }
+}

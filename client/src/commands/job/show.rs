@@ -1,0 +1,104 @@
+//! `lamella job show`: the job, what was recorded, and what it waits for.
+
+use std::fmt::Write as _;
+
+use lamella_proto::v1;
+
+use crate::commands::job::records;
+use crate::errors::CliError;
+use crate::names::{JobName, clean};
+use crate::output::Format;
+use crate::render;
+use crate::session::Session;
+use crate::text::{self, View};
+
+/// Show a job: where it stands, what it waits for, what was recorded.
+///
+/// With --output json it prints the job alone; `job records` has the records.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Example:
+  lamella job show blue-estate")]
+pub(crate) struct Args {
+    /// The job: jobs/ID, or its ID.
+    job: JobName,
+}
+
+/// Runs the command.
+///
+/// # Errors
+/// The server's.
+pub(crate) async fn run(args: Args, session: &Session) -> Result<(), CliError> {
+    let mut jobs = session.jobs().await?;
+    let name = args.job.0;
+    let request = session.request(v1::GetJobRequest { name: name.clone() });
+    let job = session.answer(jobs.get_job(request)).await?;
+    let records = match session.format {
+        Format::Json => Vec::new(),
+        Format::Text => records::all(&mut jobs, session, &name).await?,
+    };
+    session.show(&job, |job, view| render_with(job, &records, view))
+}
+
+fn render_with(job: &v1::Job, records: &[v1::Record], view: &View) -> String {
+    let mut out = render::job::full(job, view);
+    let open = render::open::points(job, records, view);
+    if !open.is_empty() {
+        let _ = writeln!(out, "\n{}", text::strong("waits for"));
+        for point in open {
+            let _ = writeln!(out, "  {}", clean(&point));
+        }
+    }
+    if !records.is_empty() {
+        let page = v1::ListRecordsResponse {
+            records: records.to_vec(),
+            ..Default::default()
+        };
+        let _ = write!(out, "\nrecords\n{}", render::record::list(&page, view));
+    }
+    let cautions: Vec<v1::Caution> = latest_cautions(records);
+    out + &text::cautions(&cautions)
+}
+
+/// Each caution once, as the latest record that carries it has it.
+fn latest_cautions(records: &[v1::Record]) -> Vec<v1::Caution> {
+    let mut latest: Vec<v1::Caution> = Vec::new();
+    for caution in records.iter().rev().flat_map(|record| &record.cautions) {
+        if latest.iter().all(|seen| seen.code != caution.code) {
+            latest.push(caution.clone());
+        }
+    }
+    latest
+}
+
+#[cfg(test)]
+mod tests {
+    use lamella_proto::v1::record::Entry;
+
+    use super::*;
+    use crate::text::tests::{caution, plain, view};
+    use crate::units::System;
+
+    #[test]
+    fn a_job_with_its_records() {
+        let record = |text: &str| v1::Record {
+            entry: Some(Entry::Note(v1::Note {
+                text: text.to_owned(),
+                panel: String::new(),
+            })),
+            record_time: Some(prost_types::Timestamp {
+                seconds: 1_772_442_000,
+                nanos: 0,
+            }),
+            cautions: vec![caution(v1::Severity::Caution, "CHIP", text)],
+            ..Default::default()
+        };
+        let records = [record("first"), record("second")];
+        let text = render_with(
+            &render::job::tests::example(),
+            &records,
+            &view(System::Metric),
+        );
+        insta::assert_snapshot!(plain(&text), @"");
+    }
+}

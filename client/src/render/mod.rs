@@ -1,0 +1,7 @@
+//! Resources as text, for the commands that share them.
+
+pub(crate) mod event;
+pub(crate) mod job;
+pub(crate) mod open;
+pub(crate) mod record;
+pub(crate) mod vehicle;

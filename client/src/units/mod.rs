@@ -1,0 +1,15 @@
+//! Quantities with units: the one place of conversions.
+//!
+//! [`table`] holds the exact factors, [`parse`] reads what was typed, [`show`]
+//! writes answers in metric or US customary units.
+
+mod parse;
+mod show;
+mod table;
+
+pub(crate) use parse::{
+    DurationS, FlowLPerMin, LengthMm, Percent, PressurePa, QuantityError, TemperatureC,
+    ThicknessUm, VolumeMl, series,
+};
+pub(crate) use show::{System, number};
+pub(crate) use table::Dimension;

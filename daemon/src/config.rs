@@ -1,0 +1,187 @@
+//! What the daemon can be told, and by whom: flags beat the environment
+//! (`LAMELLA_*`), which beats the TOML file, which beats the defaults.
+
+use std::fmt;
+use std::net::SocketAddr;
+use std::path::{Path, PathBuf};
+use std::str::FromStr;
+use std::time::Duration;
+
+use serde::Deserialize;
+
+/// Where the daemon listens unless told otherwise: loopback only.
+pub const DEFAULT_LISTEN: &str = "127.0.0.1:7575";
+
+/// Settings as given by one source; what is not given is left to the next.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Deserialize, clap::Args)]
+#[serde(deny_unknown_fields)]
+pub struct Given {
+    /// Where to listen: HOST:PORT, or unix:PATH. Anything but loopback is open
+    /// to your network: there is no password. [default: 127.0.0.1:7575]
+    #[arg(long, env = "LAMELLA_LISTEN", value_name = "ADDR")]
+    pub listen: Option<Listen>,
+    /// Where the journal and all else is kept. [default: ./lamella-data]
+    #[arg(long, env = "LAMELLA_DATA_DIR", value_name = "DIR")]
+    pub data_dir: Option<PathBuf>,
+    /// What to log: error, warn, info, debug, trace, or a filter such as
+    /// `info,lamella_store=debug`. [default: info]
+    #[arg(long, env = "LAMELLA_LOG", value_name = "FILTER")]
+    pub log: Option<String>,
+    /// How long a stop waits for calls that are being answered, in seconds.
+    /// [default: 10]
+    #[arg(long, env = "LAMELLA_GRACE_SECONDS", value_name = "N")]
+    pub grace_seconds: Option<u64>,
+}
+
+/// Settings with nothing left open.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Settings {
+    /// Where to listen.
+    pub listen: Listen,
+    /// Where everything is kept.
+    pub data_dir: PathBuf,
+    /// Log filter.
+    pub log: String,
+    /// How long a stop waits.
+    pub grace: Duration,
+}
+
+/// Where to listen.
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
+#[serde(try_from = "String")]
+pub enum Listen {
+    /// A TCP address; a host name is looked up when the daemon binds it.
+    Tcp(String),
+    /// A Unix socket.
+    Unix(PathBuf),
+}
+
+/// Why settings cannot be used.
+#[derive(Debug, thiserror::Error)]
+pub enum ConfigError {
+    /// The file cannot be read.
+    #[error("cannot read the configuration file {}", path.display())]
+    Read {
+        /// The file.
+        path: PathBuf,
+        /// The system's answer.
+        source: std::io::Error,
+    },
+    /// The file is not what it should be.
+    #[error("the configuration file {} cannot be used", path.display())]
+    Parse {
+        /// The file.
+        path: PathBuf,
+        /// Where and why; an unknown key is named beside those that are known.
+        source: toml::de::Error,
+    },
+    /// An address of neither form.
+    #[error("listen address `{0}` is neither HOST:PORT nor unix:PATH")]
+    Listen(String),
+}
+
+impl Given {
+    /// Reads a TOML file.
+    ///
+    /// # Errors
+    /// When it cannot be read, is not TOML, or has an unknown key.
+    pub fn from_file(path: &Path) -> Result<Self, ConfigError> {
+        let text = std::fs::read_to_string(path)
+            .map_err(|source| ConfigError::Read { path: path.to_owned(), source })?;
+        toml::from_str(&text)
+            .map_err(|source| ConfigError::Parse { path: path.to_owned(), source })
+    }
+
+    /// These settings, with what they leave open taken from `other`.
+    #[must_use]
+    pub fn or(self, other: Self) -> Self {
+        Self {
+            listen: self.listen.or(other.listen),
+            data_dir: self.data_dir.or(other.data_dir),
+            log: self.log.or(other.log),
+            grace_seconds: self.grace_seconds.or(other.grace_seconds),
+        }
+    }
+
+    /// The settings, with defaults for what is still open.
+    pub fn resolve(self) -> Settings {
+        Settings {
+            listen: self.listen.unwrap_or_else(|| Listen::Tcp(DEFAULT_LISTEN.to_owned())),
+            data_dir: self.data_dir.unwrap_or_else(|| PathBuf::from("lamella-data")),
+            log: self.log.unwrap_or_else(|| "info".to_owned()),
+            grace: Duration::from_secs(self.grace_seconds.unwrap_or(10)),
+        }
+    }
+}
+
+impl FromStr for Listen {
+    type Err = ConfigError;
+
+    fn from_str(text: &str) -> Result<Self, ConfigError> {
+        if let Some(path) = text.strip_prefix("unix:") {
+            if path.is_empty() {
+                return Err(ConfigError::Listen(text.to_owned()));
+            }
+            return Ok(Self::Unix(PathBuf::from(path)));
+        }
+        let known = text.parse::<SocketAddr>().is_ok();
+        let named = text
+            .rsplit_once(':')
+            .is_some_and(|(host, port)| !host.is_empty() && port.parse::<u16>().is_ok());
+        if known || named {
+            Ok(Self::Tcp(text.to_owned()))
+        } else {
+            Err(ConfigError::Listen(text.to_owned()))
+        }
+    }
+}
+
+impl TryFrom<String> for Listen {
+    type Error = ConfigError;
+
+    fn try_from(text: String) -> Result<Self, ConfigError> {
+        text.parse()
+    }
+}
+
+impl fmt::Display for Listen {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Tcp(address) => f.write_str(address),
+            Self::Unix(path) => write!(f, "unix:{}", path.display()),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn addresses_of_both_forms_are_read_and_others_refused() {
+        assert_eq!("127.0.0.1:0".parse::<Listen>().unwrap().to_string(), "127.0.0.1:0");
+        assert_eq!("[::1]:7575".parse::<Listen>().unwrap().to_string(), "[::1]:7575");
+        assert_eq!("localhost:7575".parse::<Listen>().unwrap().to_string(), "localhost:7575");
+        assert_eq!("unix:/run/l.sock".parse::<Listen>().unwrap(), Listen::Unix("/run/l.sock".into()));
+        for bad in ["", "7575", "localhost", "localhost:", ":7575", "host:99999", "unix:"] {
+            let error = bad.parse::<Listen>().unwrap_err().to_string();
+            assert!(error.contains("neither HOST:PORT nor unix:PATH"), "{bad}: {error}");
+        }
+    }
+
+    #[test]
+    fn an_earlier_source_beats_a_later_one_and_defaults_fill_the_rest() {
+        let flags = Given { log: Some("debug".to_owned()), ..Given::default() };
+        let file: Given = toml::from_str("log = \"warn\"\nlisten = \"127.0.0.1:9\"").unwrap();
+        let settings = flags.or(file).resolve();
+        assert_eq!(settings.log, "debug");
+        assert_eq!(settings.listen.to_string(), "127.0.0.1:9");
+        assert_eq!(settings.data_dir, PathBuf::from("lamella-data"));
+    }
+
+    #[test]
+    fn an_unknown_key_is_refused_by_name() {
+        let error = toml::from_str::<Given>("lisen = \"127.0.0.1:9\"").unwrap_err().to_string();
+        assert!(error.contains("lisen") && error.contains("listen"), "{error}");
+    }
+}

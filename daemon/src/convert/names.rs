@@ -1,0 +1,50 @@
+//! Resource names: `jobs/{job}`, `vehicles/{vehicle}`,
+//! `jobs/{job}/records/{record}`.
+
+use lamella_calc::violation::Checks;
+use lamella_jobs::check;
+
+pub(crate) fn job(id: &str) -> String {
+    format!("jobs/{id}")
+}
+
+pub(crate) fn vehicle(id: &str) -> String {
+    format!("vehicles/{id}")
+}
+
+pub(crate) fn record(job_id: &str, record_id: &str) -> String {
+    format!("jobs/{job_id}/records/{record_id}")
+}
+
+/// The id in a required name of `collection` ("jobs" or "vehicles"). What is
+/// not such a name is noted, and the answer is then of no use.
+pub(crate) fn id(name: &str, collection: &str, field: &str, checks: &mut Checks) -> String {
+    let id = name.strip_prefix(collection).and_then(|rest| rest.strip_prefix('/'));
+    checks.require(id.is_some_and(check::is_id), field, || {
+        if name.is_empty() {
+            format!("is required, as `{collection}/...`")
+        } else {
+            format!("must be a name such as `{collection}/a-1`, got {}", check::quote(name))
+        }
+    });
+    id.unwrap_or_default().to_owned()
+}
+
+/// As [`id`], where empty text means that none is given.
+pub(crate) fn optional_id(
+    name: &str,
+    collection: &str,
+    field: &str,
+    checks: &mut Checks,
+) -> Option<String> {
+    (!name.is_empty()).then(|| id(name, collection, field, checks))
+}
+
+/// The id that a caller chose for a new resource, if it chose one.
+pub(crate) fn chosen_id(id: &str, field: &str, checks: &mut Checks) -> Option<String> {
+    if id.is_empty() {
+        return None;
+    }
+    check::id(checks, field, id);
+    Some(id.to_owned())
+}

@@ -1,0 +1,103 @@
+//! How the projection's keys are laid out. Numbers are big-endian so that
+//! byte order is number order.
+//!
+//! | key | value |
+//! |---|---|
+//! | `j/{job}` | creation sequence (8 bytes), then the job |
+//! | `o/{creation}` | job id, in order of creation |
+//! | `s/{stage}/{creation}` | job id, for jobs that are not deleted |
+//! | `x/{vehicle}/{creation}` | job id |
+//! | `v/{vehicle}` | creation sequence (8 bytes), then the vehicle |
+//! | `w/{creation}` | vehicle id, in order of creation |
+//! | `r/{job}/{sequence}` | record |
+//! | `h/{job}/{sequence}` | job event |
+//! | `q/{request_id}` | the journal entry that the request caused |
+
+use lamella_jobs::stage::Stage;
+
+/// Version of this layout and of what is stored under it. Raise it with every
+/// change: the projection is then rebuilt from the journal.
+pub(crate) const SCHEMA: u32 = 1;
+
+/// Jobs in order of creation.
+pub(crate) const JOB_ORDER: &[u8] = b"o/";
+/// Vehicles in order of creation.
+pub(crate) const VEHICLE_ORDER: &[u8] = b"w/";
+
+pub(crate) fn job(id: &str) -> Vec<u8> {
+    text(b"j/", id)
+}
+
+pub(crate) fn vehicle(id: &str) -> Vec<u8> {
+    text(b"v/", id)
+}
+
+pub(crate) fn request(id: &str) -> Vec<u8> {
+    text(b"q/", id)
+}
+
+pub(crate) fn job_order(creation: u64) -> Vec<u8> {
+    number(JOB_ORDER, creation)
+}
+
+pub(crate) fn vehicle_order(creation: u64) -> Vec<u8> {
+    number(VEHICLE_ORDER, creation)
+}
+
+/// Prefix of the jobs at a stage.
+pub(crate) fn at_stage(stage: Stage) -> Vec<u8> {
+    text(b"s/", &format!("{}/", stage.as_str()))
+}
+
+/// Prefix of a vehicle's jobs.
+pub(crate) fn of_vehicle(vehicle: &str) -> Vec<u8> {
+    text(b"x/", &format!("{vehicle}/"))
+}
+
+/// Prefix of a job's records.
+pub(crate) fn records(job: &str) -> Vec<u8> {
+    text(b"r/", &format!("{job}/"))
+}
+
+/// Prefix of a job's history.
+pub(crate) fn history(job: &str) -> Vec<u8> {
+    text(b"h/", &format!("{job}/"))
+}
+
+/// `prefix` followed by a number.
+pub(crate) fn number(prefix: &[u8], number: u64) -> Vec<u8> {
+    let mut key = prefix.to_vec();
+    key.extend_from_slice(&number.to_be_bytes());
+    key
+}
+
+/// The number at the end of a key.
+pub(crate) fn last_number(key: &[u8]) -> Option<u64> {
+    let start = key.len().checked_sub(8)?;
+    Some(u64::from_be_bytes(key.get(start..)?.try_into().ok()?))
+}
+
+fn text(prefix: &[u8], id: &str) -> Vec<u8> {
+    let mut key = prefix.to_vec();
+    key.extend_from_slice(id.as_bytes());
+    key
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_keep_their_order_and_come_back() {
+        let keys: Vec<Vec<u8>> = [1, 255, 256, u64::MAX].map(job_order).into();
+        assert!(keys.is_sorted());
+        assert_eq!(last_number(&keys[2]), Some(256));
+        assert_eq!(last_number(b"short"), None);
+    }
+
+    #[test]
+    fn one_job_is_never_a_prefix_of_another() {
+        assert!(!records("a-1").starts_with(&records("a")));
+        assert!(!at_stage(Stage::Ready).starts_with(&at_stage(Stage::Received)));
+    }
+}

@@ -1,0 +1,48 @@
+//! Jobs and vehicles on top of the store: every change is decided by
+//! `lamella-jobs` on the store's writer thread and becomes one journal entry.
+//!
+//! - `commands`: what changes something
+//! - `queries`: what only reads
+//! - `projector`, `keys`: what the projection holds, and where
+//! - `error`: why something was not done
+
+mod commands;
+mod error;
+mod keys;
+mod load;
+mod projector;
+mod queries;
+
+use std::sync::Arc;
+
+use lamella_store::Store;
+
+pub use self::commands::{RequestKey, StageMove};
+pub use self::error::LedgerError;
+pub use self::projector::JobProjector;
+pub use self::queries::{JobQuery, Page};
+use crate::clock::Clock;
+
+/// Jobs and vehicles, kept in a store. Cheap to clone.
+#[derive(Clone)]
+pub struct Ledger {
+    store: Arc<Store>,
+    clock: Clock,
+}
+
+impl Ledger {
+    /// A ledger on an open store.
+    pub fn new(store: Arc<Store>, clock: Clock) -> Self {
+        Self { store, clock }
+    }
+
+    /// The store below.
+    pub fn store(&self) -> &Store {
+        &self.store
+    }
+
+    /// The clock that dates every change.
+    pub fn clock(&self) -> &Clock {
+        &self.clock
+    }
+}

@@ -1,0 +1,126 @@
+//! From journal entries to the projection: what each change writes.
+
+use lamella_jobs::stage::Stage;
+use lamella_proto::store::v1::{Entry, entry};
+use lamella_proto::v1;
+use lamella_store::{KvRead as _, ProjectError, Projector, Tx};
+use prost::Message as _;
+
+use super::keys;
+use crate::convert;
+
+/// Writes each entry's change where the reads look for it.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct JobProjector;
+
+impl Projector for JobProjector {
+    fn version(&self) -> u32 {
+        keys::SCHEMA
+    }
+
+    fn apply(&self, seq: u64, payload: &[u8], tx: &mut Tx<'_>) -> Result<(), ProjectError> {
+        let entry = Entry::decode(payload).map_err(ProjectError::new)?;
+        match &entry.change {
+            Some(entry::Change::Job(event)) => job_event(seq, &entry, event, tx)?,
+            Some(entry::Change::Vehicle(vehicle)) => put_vehicle(seq, vehicle, tx)?,
+            None => return Err(ProjectError::new("the entry holds no change that is known here")),
+        }
+        if let Some(request) = &entry.request {
+            tx.put(keys::request(&request.request_id), payload);
+        }
+        Ok(())
+    }
+}
+
+fn job_event(
+    seq: u64,
+    entry: &Entry,
+    event: &v1::JobEvent,
+    tx: &mut Tx<'_>,
+) -> Result<(), ProjectError> {
+    use v1::job_event::Change;
+    let id = id_of(&event.job, "jobs/")?;
+    match &event.change {
+        Some(Change::Recorded(record)) => {
+            tx.put(keys::number(&keys::records(id), seq), record.encode_to_vec());
+        }
+        Some(Change::Created(job) | Change::Deleted(job) | Change::Undeleted(job)) => {
+            put_job(seq, id, job, tx)?;
+        }
+        Some(Change::Updated(v1::JobUpdated { job: Some(job), .. })) => put_job(seq, id, job, tx)?,
+        Some(Change::StageChanged(v1::StageChanged { job: Some(job), .. })) => {
+            put_job(seq, id, job, tx)?;
+        }
+        Some(Change::Updated(_) | Change::StageChanged(_)) | None => {
+            return Err(ProjectError::new("the job event holds no job that is known here"));
+        }
+    }
+    let mut served = event.clone();
+    served.sequence = i64::try_from(seq).map_err(ProjectError::new)?;
+    served.event_time = entry.entry_time;
+    tx.put(keys::number(&keys::history(id), seq), served.encode_to_vec());
+    Ok(())
+}
+
+/// Stores the job and moves its index entries.
+fn put_job(seq: u64, id: &str, job: &v1::Job, tx: &mut Tx<'_>) -> Result<(), ProjectError> {
+    let before = tx.get(&keys::job(id)).map(|stored| split::<v1::Job>(&stored)).transpose()?;
+    let created = before.as_ref().map_or(seq, |(created, _)| *created);
+    if let Some((_, before)) = &before {
+        for key in index_keys(created, before)? {
+            tx.delete(key);
+        }
+    } else {
+        tx.put(keys::job_order(created), id);
+    }
+    for key in index_keys(created, job)? {
+        tx.put(key, id);
+    }
+    tx.put(keys::job(id), joined(created, job));
+    Ok(())
+}
+
+/// The index entries of a job: by stage while it is not deleted, by vehicle
+/// always.
+fn index_keys(created: u64, job: &v1::Job) -> Result<Vec<Vec<u8>>, ProjectError> {
+    let mut keys = Vec::new();
+    if job.delete_time.is_none() {
+        let stage: Stage = convert::job::stage_from_pb(job.stage())
+            .ok_or_else(|| ProjectError::new(format!("unknown stage {}", job.stage)))?;
+        keys.push(keys::number(&keys::at_stage(stage), created));
+    }
+    if let Some(vehicle) = job.vehicle.strip_prefix("vehicles/") {
+        keys.push(keys::number(&keys::of_vehicle(vehicle), created));
+    }
+    Ok(keys)
+}
+
+fn put_vehicle(seq: u64, vehicle: &v1::Vehicle, tx: &mut Tx<'_>) -> Result<(), ProjectError> {
+    let id = id_of(&vehicle.name, "vehicles/")?;
+    let before = tx.get(&keys::vehicle(id)).map(|stored| split::<v1::Vehicle>(&stored)).transpose()?;
+    let created = before.map_or(seq, |(created, _)| created);
+    tx.put(keys::vehicle_order(created), id);
+    tx.put(keys::vehicle(id), joined(created, vehicle));
+    Ok(())
+}
+
+/// A stored resource: its creation sequence, then its message.
+pub(crate) fn joined(created: u64, message: &impl prost::Message) -> Vec<u8> {
+    let mut value = created.to_be_bytes().to_vec();
+    value.extend_from_slice(&message.encode_to_vec());
+    value
+}
+
+/// What [`joined`] put together.
+pub(crate) fn split<M: prost::Message + Default>(stored: &[u8]) -> Result<(u64, M), ProjectError> {
+    let (created, message) = stored
+        .split_first_chunk::<8>()
+        .ok_or_else(|| ProjectError::new("stored resource is shorter than its creation number"))?;
+    let message = M::decode(message).map_err(ProjectError::new)?;
+    Ok((u64::from_be_bytes(*created), message))
+}
+
+fn id_of<'a>(name: &'a str, collection: &str) -> Result<&'a str, ProjectError> {
+    name.strip_prefix(collection)
+        .ok_or_else(|| ProjectError::new(format!("`{name}` does not begin with `{collection}`")))
+}

@@ -1,0 +1,35 @@
+//! What an owner does to a data directory while no daemon runs on it.
+
+use std::path::Path;
+use std::process::ExitCode;
+
+use anyhow::Context as _;
+
+use crate::ledger::JobProjector;
+
+/// Checks a data directory and prints what it found. Exit code 0: clean;
+/// 1: something is wrong, and it says what.
+///
+/// # Errors
+/// When the directory cannot be read or a daemon holds it.
+pub fn verify(data_dir: &Path) -> anyhow::Result<ExitCode> {
+    let report = lamella_store::verify(data_dir, &JobProjector)
+        .with_context(|| format!("cannot verify {}", data_dir.display()))?;
+    say(&report);
+    Ok(if report.is_clean() { ExitCode::SUCCESS } else { ExitCode::FAILURE })
+}
+
+/// Rebuilds the projection from the newest snapshot and the journal.
+///
+/// # Errors
+/// When the journal is damaged, or a daemon holds the directory.
+pub fn rebuild(data_dir: &Path) -> anyhow::Result<ExitCode> {
+    lamella_store::rebuild(data_dir, &JobProjector)
+        .with_context(|| format!("cannot rebuild {}", data_dir.display()))?;
+    verify(data_dir)
+}
+
+#[expect(clippy::print_stdout, reason = "the report is this command's output")]
+fn say(report: &impl std::fmt::Display) {
+    println!("{report}");
+}

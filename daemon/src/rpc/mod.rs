@@ -1,0 +1,52 @@
+//! The services, one file each: they check and convert what comes in, call,
+//! and convert what goes out. No logic lives here.
+
+pub(crate) mod calculator;
+pub(crate) mod job;
+pub mod status;
+pub(crate) mod vehicle;
+pub(crate) mod watch;
+
+use lamella_calc::error::CalcError;
+use lamella_calc::violation::Checks;
+use prost::Message;
+use sha2::{Digest as _, Sha256};
+use tonic::Status;
+
+use crate::ledger::RequestKey;
+
+/// Entries on a page when the request does not say.
+const DEFAULT_PAGE: usize = 100;
+/// Most entries on a page.
+const LARGEST_PAGE: i32 = 1000;
+
+/// Ends the checks: every violation in one status.
+fn finish(checks: Checks) -> Result<(), Status> {
+    checks.finish().map_err(|error: CalcError| status::calc(&error))
+}
+
+fn page_size(asked: i32, checks: &mut Checks) -> usize {
+    checks.require((0..=LARGEST_PAGE).contains(&asked), "page_size", || {
+        format!("must be 0 to {LARGEST_PAGE}, got {asked}")
+    });
+    match usize::try_from(asked) {
+        Ok(0) | Err(_) => DEFAULT_PAGE,
+        Ok(size) => size,
+    }
+}
+
+/// What makes a retry of this request recognisable. `request_id` must have been
+/// taken out of `request` before.
+fn request_key(
+    request_id: String,
+    method: &'static str,
+    request: &impl Message,
+    checks: &mut Checks,
+) -> RequestKey {
+    let printable = request_id.bytes().all(|byte| byte.is_ascii_graphic());
+    checks.require(printable && request_id.len() <= 128, "request_id", || {
+        "must be up to 128 printable ASCII characters without spaces".to_owned()
+    });
+    let digest = Sha256::digest(request.encode_to_vec()).to_vec();
+    RequestKey { request_id, method, digest }
+}

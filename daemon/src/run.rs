@@ -1,0 +1,94 @@
+//! The daemon's life: open, bind, serve, drain, close.
+
+use std::process::ExitCode;
+use std::sync::Arc;
+
+use anyhow::Context as _;
+use lamella_store::{Store, StoreConfig};
+use tokio::signal::unix::{SignalKind, signal};
+use tokio::sync::watch;
+
+use crate::clock::Clock;
+use crate::config::{Listen, Settings};
+use crate::ledger::JobProjector;
+use crate::server::{Ending, Listener, serve};
+
+/// Runs the daemon until SIGTERM or SIGINT; a second signal ends it at once.
+///
+/// # Errors
+/// When the data directory cannot be opened or the address cannot be bound.
+pub async fn run(settings: Settings) -> anyhow::Result<ExitCode> {
+    let clock = Clock::system();
+    // Bound first: an address in use must not cost a replay.
+    let listener = Listener::bind(&settings.listen).await?;
+    let address = listener.address();
+    warn_if_open(&address);
+    let config = StoreConfig {
+        lock_note: format!("lamellad on {address} since {}", clock.now()),
+        ..StoreConfig::default()
+    };
+    let dir = settings.data_dir.clone();
+    let opened = tokio::task::spawn_blocking(move || {
+        Store::open(&dir, config, Arc::new(JobProjector))
+    });
+    let (store, recovery) = opened
+        .await
+        .context("opening the store")?
+        .with_context(|| format!("cannot open the data directory {}", settings.data_dir.display()))?;
+    let store = Arc::new(store);
+    if recovery.truncated_bytes > 0 {
+        tracing::warn!(bytes = recovery.truncated_bytes, "cut a torn tail off the journal");
+    }
+    let (stop, stopping) = watch::channel(false);
+    // Printed whatever the log filter says: scripts wait for this line.
+    eprintln!("ready address={address} sequence={}", recovery.last_seq);
+    tokio::spawn(stop_on_signal(stop));
+    let ending = serve(listener, Arc::clone(&store), clock, stopping, settings.grace).await?;
+    match ending {
+        Ending::Drained => tracing::info!("stopped: every call was answered"),
+        Ending::CutOff => tracing::warn!(
+            grace_seconds = settings.grace.as_secs(),
+            "stopped: calls were cut off after the grace period"
+        ),
+    }
+    store.close().await;
+    Ok(ExitCode::SUCCESS)
+}
+
+async fn stop_on_signal(stop: watch::Sender<bool>) {
+    let signals = signal(SignalKind::terminate())
+        .and_then(|term| signal(SignalKind::interrupt()).map(|int| (term, int)));
+    let (mut term, mut int) = match signals {
+        Ok(signals) => signals,
+        Err(error) => {
+            tracing::error!(%error, "cannot listen for signals; only SIGKILL will stop this");
+            std::future::pending().await
+        }
+    };
+    let mut next = async || {
+        tokio::select! {
+            _ = term.recv() => {}
+            _ = int.recv() => {}
+        }
+    };
+    next().await;
+    tracing::info!("stopping: answering the calls that are under way");
+    // Nobody listens any more when serving has ended by itself.
+    let _ = stop.send(true);
+    next().await;
+    tracing::warn!("stopped at once by a second signal");
+    std::process::exit(1);
+}
+
+fn warn_if_open(address: &Listen) {
+    let Listen::Tcp(address) = address else { return };
+    let loopback = address
+        .parse::<std::net::SocketAddr>()
+        .is_ok_and(|address| address.ip().is_loopback());
+    if !loopback {
+        tracing::warn!(
+            address,
+            "listening beyond this machine: anyone on the network can read and change jobs"
+        );
+    }
+}

@@ -1,0 +1,192 @@
+//! The daemon as a function: a bound listener and a stop signal in, and it
+//! returns when the last call has gone.
+
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::time::Duration;
+
+use lamella_proto::FILE_DESCRIPTOR_SET;
+use lamella_proto::v1::{
+    calculator_service_server::CalculatorServiceServer, job_service_server::JobServiceServer,
+    vehicle_service_server::VehicleServiceServer,
+};
+use lamella_store::Store;
+use tokio::net::{TcpListener, UnixListener};
+use tokio::sync::watch;
+use tokio_stream::wrappers::{TcpListenerStream, UnixListenerStream};
+use tonic::server::NamedService;
+use tonic::transport::Server;
+use tonic::transport::server::Router;
+use tonic_health::ServingStatus;
+use tonic_health::server::HealthReporter;
+use tonic_web::GrpcWebLayer;
+use tower::layer::util::{Identity, Stack};
+
+use crate::clock::Clock;
+use crate::config::Listen;
+use crate::ledger::Ledger;
+use crate::rpc::calculator::Calculator;
+use crate::rpc::job::Jobs;
+use crate::rpc::vehicle::Vehicles;
+use crate::rpc::watch::Watching;
+
+const JOBS: &str = <JobServiceServer<Jobs> as NamedService>::NAME;
+const VEHICLES: &str = <VehicleServiceServer<Vehicles> as NamedService>::NAME;
+const CALCULATOR: &str = <CalculatorServiceServer<Calculator> as NamedService>::NAME;
+
+/// A bound listener.
+#[derive(Debug)]
+pub enum Listener {
+    /// TCP.
+    Tcp(TcpListener),
+    /// A Unix socket; its file is removed when the daemon ends.
+    Unix(UnixListener, PathBuf),
+}
+
+/// How serving ended.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Ending {
+    /// All calls were answered.
+    Drained,
+    /// The grace period was over first; calls were cut off.
+    CutOff,
+}
+
+/// Why the daemon could not serve.
+#[derive(Debug, thiserror::Error)]
+pub enum ServeError {
+    /// The address cannot be bound.
+    #[error("cannot listen on {address}")]
+    Bind {
+        /// The address.
+        address: Listen,
+        /// The system's answer.
+        source: std::io::Error,
+    },
+    /// The reflection service cannot be built from the descriptors.
+    #[error("reflection")]
+    Reflection(#[from] tonic_reflection::server::Error),
+    /// The transport failed.
+    #[error("transport")]
+    Transport(#[from] tonic::transport::Error),
+}
+
+impl Listener {
+    /// Binds an address. A Unix socket that no one listens on any more is
+    /// replaced.
+    ///
+    /// # Errors
+    /// [`ServeError::Bind`] with the address and the system's answer.
+    pub async fn bind(address: &Listen) -> Result<Self, ServeError> {
+        let refused = |source| ServeError::Bind { address: address.clone(), source };
+        match address {
+            Listen::Tcp(address) => {
+                Ok(Self::Tcp(TcpListener::bind(address.as_str()).await.map_err(refused)?))
+            }
+            Listen::Unix(path) => {
+                if path.exists() && tokio::net::UnixStream::connect(path).await.is_err() {
+                    std::fs::remove_file(path).map_err(refused)?;
+                }
+                Ok(Self::Unix(UnixListener::bind(path).map_err(refused)?, path.clone()))
+            }
+        }
+    }
+
+    /// The address that clients are to use, with the port that was chosen.
+    pub fn address(&self) -> Listen {
+        match self {
+            Self::Tcp(listener) => {
+                Listen::Tcp(listener.local_addr().map(|a| a.to_string()).unwrap_or_default())
+            }
+            Self::Unix(_, path) => Listen::Unix(path.clone()),
+        }
+    }
+}
+
+/// Serves until `stopping` turns true, then lets the calls that are being
+/// answered finish for at most `grace`.
+///
+/// # Errors
+/// When reflection cannot be built or the transport fails.
+pub async fn serve(
+    listener: Listener,
+    store: Arc<Store>,
+    clock: Clock,
+    stopping: watch::Receiver<bool>,
+    grace: Duration,
+) -> Result<Ending, ServeError> {
+    let (health, router) = router(store, clock, stopping.clone()).await?;
+    let mut stop = stopping.clone();
+    let shutdown = async move {
+        // An error means that the sender is gone, which is a stop as well.
+        let _ = stop.wait_for(|stop| *stop).await;
+        for service in ["", JOBS, VEHICLES, CALCULATOR] {
+            health.set_service_status(service, ServingStatus::NotServing).await;
+        }
+    };
+    let mut stop = stopping;
+    let cut_off = async move {
+        let _ = stop.wait_for(|stop| *stop).await;
+        tokio::time::sleep(grace).await;
+    };
+    let socket_file = match &listener {
+        Listener::Tcp(_) => None,
+        Listener::Unix(_, path) => Some(path.clone()),
+    };
+    let serving = async move {
+        match listener {
+            Listener::Tcp(listener) => {
+                let incoming = TcpListenerStream::new(listener);
+                router.serve_with_incoming_shutdown(incoming, shutdown).await
+            }
+            Listener::Unix(listener, _) => {
+                let incoming = UnixListenerStream::new(listener);
+                router.serve_with_incoming_shutdown(incoming, shutdown).await
+            }
+        }
+    };
+    let ending = tokio::select! {
+        served = serving => served.map(|()| Ending::Drained),
+        () = cut_off => Ok(Ending::CutOff),
+    };
+    if let Some(path) = socket_file {
+        // Somebody may have removed it before us.
+        let _ = std::fs::remove_file(path);
+    }
+    Ok(ending?)
+}
+
+/// Every service in one router, gRPC-Web in front of all.
+async fn router(
+    store: Arc<Store>,
+    clock: Clock,
+    stopping: watch::Receiver<bool>,
+) -> Result<(HealthReporter, Router<Stack<GrpcWebLayer, Identity>>), ServeError> {
+    let last_seq = {
+        let store = Arc::clone(&store);
+        move || store.last_seq()
+    };
+    let ledger = Ledger::new(store, clock);
+    let jobs = Jobs::new(ledger.clone(), Watching::new(stopping, last_seq));
+    let reflection = || {
+        tonic_reflection::server::Builder::configure()
+            .register_encoded_file_descriptor_set(FILE_DESCRIPTOR_SET)
+            .register_encoded_file_descriptor_set(tonic_health::pb::FILE_DESCRIPTOR_SET)
+    };
+    let (health, health_service) = tonic_health::server::health_reporter();
+    health.set_serving::<JobServiceServer<Jobs>>().await;
+    health.set_serving::<VehicleServiceServer<Vehicles>>().await;
+    health.set_serving::<CalculatorServiceServer<Calculator>>().await;
+    let router = Server::builder()
+        // gRPC-Web comes over HTTP/1.1 from browsers that do not speak h2c.
+        .accept_http1(true)
+        .layer(GrpcWebLayer::new())
+        .add_service(JobServiceServer::new(jobs))
+        .add_service(VehicleServiceServer::new(Vehicles::new(ledger)))
+        .add_service(CalculatorServiceServer::new(Calculator))
+        .add_service(health_service)
+        // v1alpha as well, because several clients still ask for nothing else.
+        .add_service(reflection().build_v1()?)
+        .add_service(reflection().build_v1alpha()?);
+    Ok((health, router))
+}

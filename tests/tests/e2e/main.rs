@@ -1,0 +1,25 @@
+//! End to end: the real daemon and the real client over real sockets.
+//!
+//! - `acceptance`: the commands that the work was ordered with, word for word
+//! - `calculators`: every answer that an outside figure exists for
+//! - `whole_job`: one car from booking to hand-over, with every refusal
+//! - `changes`: updates, etags, going back, deleting
+//! - `lists`: pages, filters, history
+//! - `watching`: replay, live, resume, refusals
+//! - `retries`: request ids
+//! - `life`: starting, stopping, settings
+//! - `protocols`: health, reflection, gRPC-Web, deadlines
+//! - `bad_input`: every RPC with everything wrong
+//! - `python`: a client in another language
+
+mod acceptance;
+mod bad_input;
+mod calculators;
+mod changes;
+mod life;
+mod lists;
+mod protocols;
+mod python;
+mod retries;
+mod watching;
+mod whole_job;
