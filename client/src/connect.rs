@@ -126,13 +126,18 @@ mod tests {
             "unix:",
             "",
         ];
-        insta::assert_snapshot!(all.map(read).join("\n"), @r"
+        insta::assert_snapshot!(all.map(read).join("\n"), @"
         127.0.0.1:7575 -> http://127.0.0.1:7575
         localhost:80 -> http://localhost:80
         [::1]:7575 -> http://[::1]:7575
         unix:/run/lamella.sock -> unix:/run/lamella.sock
         unix:./here.sock -> unix:./here.sock
-        localhost has no port
+        `localhost` has no port; the daemon's usual one is 127.0.0.1:7575
+        `https://localhost:1` is none of HOST:PORT, http://HOST:PORT, unix:PATH
+        `localhost:99999` has no port; the daemon's usual one is 127.0.0.1:7575
+        `a b:1` is none of HOST:PORT, http://HOST:PORT, unix:PATH
+        `unix:` is none of HOST:PORT, http://HOST:PORT, unix:PATH
+        `` is none of HOST:PORT, http://HOST:PORT, unix:PATH
         ");
     }
 }

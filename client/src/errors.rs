@@ -208,44 +208,55 @@ fn describe(status: &Status) -> String {
     if let Some(info) = details.error_info() {
         let _ = write!(text, " ({})", clean(&info.reason));
     }
-    let message = if status.message().is_empty() {
-        "no reason given"
-    } else {
-        status.message()
-    };
-    let _ = writeln!(text, ": {}", clean(message));
-    if let Some(bad) = details.bad_request() {
-        for field in &bad.field_violations {
-            let _ = writeln!(
-                text,
-                "  {}: {}",
-                clean(&field.field),
-                clean(&field.description)
-            );
-        }
-    }
-    if let Some(precondition) = details.precondition_failure() {
-        for unmet in &precondition.violations {
-            let _ = writeln!(
-                text,
-                "  {}: {} [{}]",
-                clean(&unmet.subject),
-                clean(&unmet.description),
-                clean(&unmet.r#type)
-            );
-        }
-    }
-    if let Some(help) = details.help() {
-        for link in &help.links {
-            let _ = writeln!(
-                text,
-                "  see {}: {}",
-                clean(&link.url),
-                clean(&link.description)
-            );
-        }
+    let fields = details
+        .bad_request()
+        .map(|bad| bad.field_violations.as_slice());
+    let unmet = details
+        .precondition_failure()
+        .map(|failure| failure.violations.as_slice());
+    let fields = fields
+        .unwrap_or_default()
+        .iter()
+        .map(|f| (&f.field, &f.description, ""));
+    let unmet = unmet.unwrap_or_default().iter();
+    let unmet = unmet.map(|u| (&u.subject, &u.description, u.r#type.as_str()));
+    let faults: Vec<(&String, &String, &str)> = fields.chain(unmet).collect();
+    let _ = writeln!(text, ": {}", clean(&summary(status.message(), &faults)));
+    for (subject, description, code) in faults {
+        let code = if code.is_empty() {
+            String::new()
+        } else {
+            format!(" [{code}]")
+        };
+        let _ = writeln!(
+            text,
+            "  {}",
+            clean(&format!("{subject}: {description}{code}"))
+        );
     }
     text
+}
+
+/// The message without what the lines below it say again.
+fn summary(message: &str, faults: &[(&String, &String, &str)]) -> String {
+    let plain: Vec<&str> = faults.iter().map(|(_, text, _)| text.as_str()).collect();
+    let named: Vec<String> = faults
+        .iter()
+        .map(|(at, text, _)| format!("{at}: {text}"))
+        .collect();
+    let repeated = [named.join("; "), plain.join("; ")];
+    let head = repeated
+        .iter()
+        .find_map(|tail| message.strip_suffix(tail.as_str()));
+    match (
+        head.unwrap_or(message).trim_end_matches([':', ' ']),
+        faults.len(),
+    ) {
+        ("", 0) => "no reason given".to_owned(),
+        ("", 1) => "this is wrong".to_owned(),
+        ("", count) => format!("{count} things are wrong"),
+        (head, _) => head.to_owned(),
+    }
 }
 
 /// The canonical name of a code, as the gRPC documentation spells it.
@@ -309,11 +320,40 @@ mod tests {
             "parts/front badge",
             "the front badge is off; it is kept in tray 3",
         )]);
-        let error = refused(Code::FailedPrecondition, "stage ready must wait", details);
+        let error = refused(
+            Code::FailedPrecondition,
+            "stage ready must wait: the front badge is off; it is kept in tray 3",
+            details,
+        );
         assert_eq!(error.exit(), Exit::Refused);
         insta::assert_snapshot!(error.report(), @r"
         FAILED_PRECONDITION (GATE_CLOSED): stage ready must wait
           parts/front badge: the front badge is off; it is kept in tray 3 [PART_OFF]
+        ");
+    }
+
+    #[test]
+    fn a_message_that_only_repeats_its_details_is_shortened() {
+        let all = [
+            ("total_ml: is required", vec![("total_ml", "is required")]),
+            ("a: x; b: y", vec![("a", "x"), ("b", "y")]),
+            ("read it again", vec![("etag", "stale")]),
+        ]
+        .map(|(message, faults)| {
+            let mut details = ErrorDetails::new();
+            for (field, description) in faults {
+                details.add_bad_request_violation(field, description);
+            }
+            refused(Code::InvalidArgument, message, details).report()
+        });
+        insta::assert_snapshot!(all.concat(), @"
+        INVALID_ARGUMENT: this is wrong
+          total_ml: is required
+        INVALID_ARGUMENT: 2 things are wrong
+          a: x
+          b: y
+        INVALID_ARGUMENT: read it again
+          etag: stale
         ");
     }
 

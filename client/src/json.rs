@@ -123,7 +123,8 @@ pub(crate) fn compact(message: &DynamicMessage) -> Result<String, JsonError> {
 }
 
 fn place(path: &str) -> String {
-    if path.is_empty() || path == "." {
+    // The tracker writes `.` for the top, and `?` where it could not follow.
+    if matches!(path, "" | "." | "?") {
         String::new()
     } else {
         format!("{path}: ")
@@ -179,7 +180,10 @@ mod tests {
     #[test]
     fn both_spellings_are_read() {
         let name = "lamella.v1.CreateJobRequest";
-        for text in [r#"{"job":{"display_name":"x"}}"#, r#"{"job":{"displayName":"x"}}"#] {
+        for text in [
+            r#"{"job":{"display_name":"x"}}"#,
+            r#"{"job":{"displayName":"x"}}"#,
+        ] {
             let job = read(descriptor(name), text).unwrap();
             assert_eq!(compact(&job).unwrap(), r#"{"job":{"displayName":"x"}}"#);
         }
@@ -201,6 +205,16 @@ mod tests {
             refusal(list, "[]"),
             refusal(list, "{} {}"),
         ];
-        insta::assert_snapshot!(all.join("\n"), @"");
+        insta::assert_snapshot!(all.join("\n"), @"
+        lamella.v1.CreateJobRequest: job: unrecognized field name 'display_nam' at line 1 column 21
+        lamella.v1.CreateJobRequest: job.promise_time: invalid rfc3339 timestamp: invalid date at line 1 column 33
+        lamella.v1.ListJobsRequest: filter.stages[0]: unrecognized enum value 'BOOKED' at line 1 column 29
+        lamella.v1.ListJobsRequest: page_size: float value out of range at line 1 column 17
+        lamella.v1.DiluteRequest: stock: multiple fields provided for oneof 'form' at line 1 column 37
+        lamella.v1.DiluteRequest: total_ml: invalid float literal at line 1 column 21
+        lamella.v1.ListJobsRequest: EOF while parsing an object at line 1 column 1
+        lamella.v1.ListJobsRequest: invalid type: sequence, expected a map at line 1 column 0
+        one JSON object is expected: trailing characters at line 1 column 4
+        ");
     }
 }

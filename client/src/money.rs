@@ -152,7 +152,21 @@ mod tests {
             Ok(amount) => format!("{text}: {}", shown(&amount.0)),
             Err(error) => format!("{text}: {error}"),
         });
-        insta::assert_snapshot!(all.join("\n"), @"");
+        insta::assert_snapshot!(all.join("\n"), @r#"
+        850.00 EUR: 850.00 EUR
+        850EUR: 850.00 EUR
+        0.05 usd: 0.05 USD
+        1200 JPY: 1200 JPY
+        1.2345 KWD: `1.2345 KWD` has more than the 3 decimals that KWD has
+        1.5 JPY: `1.5 JPY` has more than the 0 decimals that JPY has
+        8,50 EUR: `8,50 EUR` is not an amount; write "850.00 EUR", with a point and no separators
+        850: `850` is not an amount; write "850.00 EUR", with a point and no separators
+        EUR: `EUR` is not an amount; write "850.00 EUR", with a point and no separators
+        850. EUR: `850. EUR` is not an amount; write "850.00 EUR", with a point and no separators
+        -5 EUR: `-5 EUR` is not an amount; write "850.00 EUR", with a point and no separators
+        5 ZZZ: `ZZZ` is not a currency of ISO 4217 that prices are made in
+        99999999999999999999 EUR: `99999999999999999999 EUR` is too large
+        "#);
     }
 
     proptest! {

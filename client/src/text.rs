@@ -28,9 +28,19 @@ const BOLD: Style = Style::new().bold();
 const DIM: Style = Style::new().dimmed();
 
 impl View {
-    /// A time as people write it: `Mon 2026-03-02 17:00`.
+    /// A time as people write it: `Mon 2026-03-02 17:00`, down to the minute.
     pub(crate) fn time(&self, time: &prost_types::Timestamp) -> String {
-        match times::from_proto(time) {
+        self.minute(time, Edge::Closes)
+    }
+
+    /// A time from or until which something is allowed, rounded to the safe
+    /// side.
+    pub(crate) fn minute(&self, time: &prost_types::Timestamp, edge: Edge) -> String {
+        let up = match edge {
+            Edge::Opens => SignedDuration::from_nanos(59_999_999_999),
+            Edge::Closes => SignedDuration::ZERO,
+        };
+        match times::from_proto(time).map(|instant| instant.checked_add(up).unwrap_or(instant)) {
             Some(instant) => instant
                 .to_zoned_datetime(self.zone.clone())
                 .strftime("%a %Y-%m-%d %H:%M")
@@ -84,9 +94,25 @@ pub(crate) fn model(model: &str) -> String {
     }
 }
 
+/// Which way a time is rounded to the minute. What may begin is rounded up and
+/// what must be done is rounded down, so that nobody is early or late by it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Edge {
+    /// The beginning of what is allowed.
+    Opens,
+    /// The end of what is allowed.
+    Closes,
+}
+
 /// How many hours, in words, to the minute: `45 min`, `12 h`, `7 d 3 h`.
-pub(crate) fn hours(hours: f64) -> String {
-    let Ok(exact) = SignedDuration::try_from_secs_f64((hours * 60.0).round() * 60.0) else {
+pub(crate) fn hours(hours: f64, edge: Edge) -> String {
+    // To a tenth of a second first: 0.05 h is 3 min, whatever floats make of it.
+    let minutes = (hours * 36_000.0).round() / 600.0;
+    let minutes = match edge {
+        Edge::Opens => minutes.ceil(),
+        Edge::Closes => minutes.floor(),
+    };
+    let Ok(exact) = SignedDuration::try_from_secs_f64(minutes * 60.0) else {
         return format!("{} h", crate::units::number(hours));
     };
     let minutes = exact.as_mins();
@@ -184,7 +210,15 @@ pub(crate) mod tests {
                 "Keep ignition sources away.",
             ),
         ];
-        insta::assert_snapshot!(plain(&cautions(&all)), @"");
+        insta::assert_snapshot!(plain(&cautions(&all)), @"
+
+        STOP     Let the panel cool.
+                 [PANEL_TOO_HOT] common practice, no source
+        WARNING  Keep ignition sources away.
+                 [FLAMMABLE] common practice, no source
+        NOTE     Read the safety data sheet.
+                 [SDS_FIRST] common practice, no source
+        ");
         assert!(
             cautions(&all).contains("\u{1b}["),
             "severities have colours as well"
@@ -193,8 +227,23 @@ pub(crate) mod tests {
 
     #[test]
     fn durations_in_words() {
-        let all = [0.0, 0.01, 0.75, 12.0, 25.5, 171.0, 1e300].map(hours);
-        insta::assert_snapshot!(all.join(", "), @"");
+        let all = [0.0, 0.01, 0.05, 0.75, 12.0, 25.51, 171.0, 1e300];
+        let words = |edge| all.map(|value| hours(value, edge)).join(", ");
+        insta::assert_snapshot!(words(Edge::Opens), @"0 min, 1 min, 3 min, 45 min, 12 h, 1 d 1 h 31 min, 7 d 3 h, 1.000e300 h");
+        insta::assert_snapshot!(words(Edge::Closes), @"0 min, 0 min, 3 min, 45 min, 12 h, 1 d 1 h 30 min, 7 d 3 h, 1.000e300 h");
+    }
+
+    // A whole minute stays; a second more is the next minute when something
+    // opens, and the same one when it closes.
+    #[test]
+    fn edges_are_rounded_to_the_safe_side() {
+        let view = view(System::Metric);
+        let at = |seconds| prost_types::Timestamp { seconds, nanos: 0 };
+        let shown = |seconds, edge| view.minute(&at(seconds), edge);
+        assert_eq!(shown(1_772_442_000, Edge::Opens), "Mon 2026-03-02 10:00");
+        assert_eq!(shown(1_772_442_001, Edge::Opens), "Mon 2026-03-02 10:01");
+        assert_eq!(shown(1_772_442_059, Edge::Closes), "Mon 2026-03-02 10:00");
+        assert_eq!(view.time(&at(i64::MAX)), "a time outside the calendar");
     }
 
     #[test]

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use anyhow::Context as _;
 use lamella_store::{Store, StoreConfig};
-use tokio::signal::unix::{SignalKind, signal};
+use tokio::signal::unix::{Signal, SignalKind, signal};
 use tokio::sync::watch;
 
 use crate::clock::Clock;
@@ -40,9 +40,11 @@ pub async fn run(settings: Settings) -> anyhow::Result<ExitCode> {
         tracing::warn!(bytes = recovery.truncated_bytes, "cut a torn tail off the journal");
     }
     let (stop, stopping) = watch::channel(false);
+    // Caught from here on: a script may stop the daemon right after the ready line.
+    let signals = catch_signals();
     // Printed whatever the log filter says: scripts wait for this line.
     eprintln!("ready address={address} sequence={}", recovery.last_seq);
-    tokio::spawn(stop_on_signal(stop));
+    tokio::spawn(stop_on_signal(signals, stop));
     let ending = serve(listener, Arc::clone(&store), clock, stopping, settings.grace).await?;
     match ending {
         Ending::Drained => tracing::info!("stopped: every call was answered"),
@@ -55,9 +57,15 @@ pub async fn run(settings: Settings) -> anyhow::Result<ExitCode> {
     Ok(ExitCode::SUCCESS)
 }
 
-async fn stop_on_signal(stop: watch::Sender<bool>) {
-    let signals = signal(SignalKind::terminate())
-        .and_then(|term| signal(SignalKind::interrupt()).map(|int| (term, int)));
+/// SIGTERM and SIGINT, caught instead of ending the process.
+fn catch_signals() -> std::io::Result<(Signal, Signal)> {
+    Ok((signal(SignalKind::terminate())?, signal(SignalKind::interrupt())?))
+}
+
+async fn stop_on_signal(
+    signals: std::io::Result<(Signal, Signal)>,
+    stop: watch::Sender<bool>,
+) {
     let (mut term, mut int) = match signals {
         Ok(signals) => signals,
         Err(error) => {

@@ -25,19 +25,28 @@ impl WebAnswer {
     pub fn get<'a>(pairs: &'a [(String, String)], name: &str) -> Option<&'a str> {
         pairs.iter().find(|(key, _)| key == name).map(|(_, value)| value.as_str())
     }
+
+    /// The gRPC status code: in the trailer frame, or in the headers of an
+    /// answer without a body.
+    pub fn grpc_status(&self) -> Option<i32> {
+        let status = Self::get(&self.trailers, "grpc-status")
+            .or_else(|| Self::get(&self.headers, "grpc-status"));
+        status?.parse().ok()
+    }
 }
 
-/// Posts one message to `/package.Service/Method`.
+/// Posts one message to `/package.Service/Method`, with more headers.
 ///
 /// # Panics
 /// When the exchange is not what the protocol says.
-pub fn post(address: &str, path: &str, message: &[u8]) -> WebAnswer {
+pub fn post(address: &str, path: &str, message: &[u8], more: &[(&str, &str)]) -> WebAnswer {
     let mut body = vec![0];
     body.extend(u32::try_from(message.len()).expect("a small message").to_be_bytes());
     body.extend(message);
+    let more: String = more.iter().map(|(name, value)| format!("{name}: {value}\r\n")).collect();
     let head = format!(
         "POST {path} HTTP/1.1\r\nHost: {address}\r\nContent-Type: application/grpc-web+proto\r\n\
-         X-Grpc-Web: 1\r\nContent-Length: {}\r\nConnection: close\r\n\r\n",
+         X-Grpc-Web: 1\r\nContent-Length: {}\r\nConnection: close\r\n{more}\r\n",
         body.len()
     );
     let mut stream = TcpStream::connect(address).expect("the daemon listens");

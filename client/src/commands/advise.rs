@@ -117,15 +117,15 @@ impl FromStr for Done {
 fn render(answer: &v1::AdvisePassResponse, view: &View) -> String {
     let mut out = String::new();
     let action = text::words("ADVICE_ACTION_", answer.action().as_str_name()).to_uppercase();
-    let _ = writeln!(
-        out,
-        "{}",
-        text::strong(&format!("{action}: {}", clean(&answer.sentence)))
-    );
+    let rung = match answer.rung {
+        0 => String::new(),
+        rung => format!(": rung {rung} of {}", answer.rungs),
+    };
+    let _ = writeln!(out, "{}", text::strong(&format!("{action}{rung}")));
     if let Some(setup) = &answer.setup {
-        let rung = format!("rung {} of {}", answer.rung, answer.rungs);
-        let _ = writeln!(out, "{rung}: {}", setup_line(setup, view));
+        let _ = writeln!(out, "{}", text::strong(&setup_line(setup, view)));
     }
+    let _ = writeln!(out, "{}", clean(&answer.sentence));
     match answer.step() {
         v1::StepSize::Unspecified => {}
         size @ (v1::StepSize::Half | v1::StepSize::Full) => {
@@ -220,7 +220,12 @@ mod tests {
         assert_eq!(done("1:-:cleared").unwrap().panel_c, None);
         let wrong = ["1:80F", "one:80F:improved", "1:80:improved", "1:80F:better"]
             .map(|text| done(text).unwrap_err().to_string());
-        insta::assert_snapshot!(wrong.join("\n"), @"");
+        insta::assert_snapshot!(wrong.join("\n"), @"
+        `1:80F` is not of the form RUNG:TEMPERATURE:OUTCOME[:REMOVAL], for example 1:80.6F:improved
+        `one` is not a whole number; it stands for the rung
+        `80` has no unit; write 80C or 80F
+        `better` is none of: cleared, improved, unchanged, worse
+        ");
     }
 
     #[test]
@@ -261,6 +266,17 @@ mod tests {
             expected_removal_um: Some(0.4),
             model: "straight line through the last two passes".to_owned(),
         };
-        insta::assert_snapshot!(plain(&render(&answer, &view(System::Us))), @"");
+        insta::assert_snapshot!(plain(&render(&answer, &view(System::Us))), @"
+        STEP UP: rung 3 of 12
+        dual action, soft foam, fine polish; speed 5, 1.45 psi (10 kPa), 20 s
+        better, not gone: raise the speed
+        a half step: only the speed changes
+        no higher than rung 4 here
+        ceiling  95 °F (35 °C); the panel is 7.7 °F (4.3 K) below it; 93.9 °F (34.4 °C) expected next
+        clear    thickness unknown; 0.059 mil (1.5 µm) gone so far, 0.02 mil (0.5 µm) of it assumed; 0.016 mil (0.4 µm) expected next; 0.98 mil (25 µm) must stay
+        reason   IMPROVED_NOT_CLEARED; stop rules that hold: CEILING
+
+        straight line through the last two passes
+        ");
     }
 }

@@ -8,7 +8,7 @@ use crate::commands::dew;
 use crate::commands::shared::{AirArgs, CoatingArgs, instant};
 use crate::errors::CliError;
 use crate::session::Session;
-use crate::text::{self, View};
+use crate::text::{self, Edge, View};
 use crate::times::TimeArg;
 use crate::units::{TemperatureC, number};
 
@@ -80,9 +80,10 @@ pub(crate) fn milestones(milestones: &[v1::CureMilestone], view: &View) -> Strin
     let rows: Vec<[String; 2]> = milestones
         .iter()
         .map(|milestone| {
-            let after = text::hours(milestone.after_hours);
+            let edge = edge(milestone.kind());
+            let after = text::hours(milestone.after_hours, edge);
             let when = match &milestone.due_time {
-                Some(due) => format!("{}  (after {after})", view.time(due)),
+                Some(due) => format!("{}  (after {after})", view.minute(due, edge)),
                 None => format!("after {after}"),
             };
             [words(milestone.kind()).to_owned(), when]
@@ -103,6 +104,19 @@ pub(crate) fn milestones(milestones: &[v1::CureMilestone], view: &View) -> Strin
         );
     }
     out
+}
+
+/// Whether something may begin or must be done at a milestone.
+pub(crate) fn edge(kind: v1::CureMilestoneKind) -> Edge {
+    match kind {
+        v1::CureMilestoneKind::WipeClose | v1::CureMilestoneKind::RecoatClose => Edge::Closes,
+        v1::CureMilestoneKind::Unspecified
+        | v1::CureMilestoneKind::WipeOpen
+        | v1::CureMilestoneKind::RecoatOpen
+        | v1::CureMilestoneKind::Dry
+        | v1::CureMilestoneKind::Wash
+        | v1::CureMilestoneKind::FullCure => Edge::Opens,
+    }
 }
 
 /// A kind of milestone in words.
@@ -159,6 +173,18 @@ mod tests {
             )],
             model: "Arrhenius, 60 kJ/mol".to_owned(),
         };
-        insta::assert_snapshot!(plain(&render(&answer, &view(System::Metric))), @"");
+        insta::assert_snapshot!(plain(&render(&answer, &view(System::Metric))), @"
+        wipe or level from  Mon 2026-03-02 10:03  (after 3 min)
+        road and rain from  Tue 2026-03-03 00:08  (after 14 h 8 min)
+        wash from           after 8 d 5 h 39 min
+        rate of cure 0.85 of that in the data sheet
+        dew point  9.3 °C (48.7 °F)
+        panel      8.7 K (15.7 °F) above the dew point
+
+        NOTE     The data sheet rules.
+                 [DATA_SHEET] common practice, no source
+
+        Arrhenius, 60 kJ/mol
+        ");
     }
 }

@@ -95,6 +95,11 @@ mod tests {
             cautions: Vec::new(),
             model: String::new(),
         };
-        insta::assert_snapshot!(plain(&render(&answer, &view(System::Us))), @"");
+        insta::assert_snapshot!(plain(&render(&answer, &view(System::Us))), @"
+        dew point  62.1 °F (16.7 °C)
+        panel      2.2 °F (1.2 K) below the dew point
+        wet bulb   67 °F (19.5 °C)
+        moisture   13.8 g/m³, 11.89 g per kg of dry air
+        ");
     }
 }

@@ -216,6 +216,18 @@ mod tests {
                 bottle_minutes: 3.333_333,
             }),
         };
-        insta::assert_snapshot!(plain(&render(&answer, &view(System::Metric))), @"");
+        insta::assert_snapshot!(plain(&render(&answer, &view(System::Metric))), @"
+        stock  384.6 ml (13.01 fl oz)
+        water  615.4 ml (20.81 fl oz)
+        makes  1 l (33.81 fl oz) at 35 %; 1 part stock + 1.6 parts water
+        bottle at 25.33 %, 1 % at the panel; lasts 3.333 min
+        injector draws 3.947 % of the stream, 1 part to 24.33 parts water
+        target read as 35 percent by volume = 35 %
+
+        WARNING  Keep ignition sources away.
+                 [FLAMMABLE] common practice, no source
+
+        volumes add
+        ");
     }
 }

@@ -201,6 +201,17 @@ mod tests {
             finished_m2: 1.8,
             cut_m2: 1.9096,
         };
-        insta::assert_snapshot!(plain(&render(&answer, &view(System::Metric))), @"");
+        insta::assert_snapshot!(plain(&render(&answer, &view(System::Metric))), @"
+        pull  1540 mm (60.63 in) of main
+        waste 18.64 %: 2.347 m² (25.26 sq ft) pulled, 1.91 m² (20.55 sq ft) on pieces
+          hood 1, turned  from start 0 mm (0 in)  from left 0 mm (0 in)
+        not   offcut: hood is wider than the roll
+
+        pieces
+          hood  finished 1.8 m² (19.38 sq ft)  cut 1.91 m² (20.55 sq ft)  blank 1240 mm (48.82 in) x 1540 mm (60.63 in)
+        all    finished 1.8 m² (19.38 sq ft), cut 1.91 m² (20.55 sq ft)
+
+        shelves
+        ");
     }
 }

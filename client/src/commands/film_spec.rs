@@ -191,7 +191,16 @@ mod tests {
             "main".parse::<RollSpec>().unwrap_err(),
             "main=1524".parse::<RollSpec>().unwrap_err(),
         ];
-        insta::assert_snapshot!(all.map(|error| error.to_string()).join("\n"), @"");
+        insta::assert_snapshot!(all.map(|error| error.to_string()).join("\n"), @"
+        `hood` is not of the form NAME[*COUNT]=WIDTHxHEIGHT[+WRAP], for example hood=1500mmx1200mm+20mm
+        `hood=1500mm` is not of the form NAME[*COUNT]=WIDTHxHEIGHT[+WRAP], for example hood=1500mmx1200mm+20mm
+        `1200` has no unit; write 1200mm or 1200in
+        `two` is not a whole number; it stands for the count
+        `wing=0,0;1m` is not of the form NAME[*COUNT]=X,Y;X,Y;X,Y[+WRAP], for example wing=0,0;600,0;600,400mm
+        `wing=0,0;1,5,2m` is not of the form NAME[*COUNT]=X,Y;X,Y;X,Y[+WRAP], for example wing=0,0;600,0;600,400mm
+        `main` is not of the form NAME=WIDTH[xLENGTH], for example main=1524mmx15m
+        `1524` has no unit; write 1524mm or 1524in
+        ");
     }
 
     proptest! {

@@ -163,7 +163,14 @@ mod tests {
                 .unwrap_err()
                 .to_string(),
         ];
-        insta::assert_snapshot!(all.join("\n"), @"");
+        insta::assert_snapshot!(all.join("\n"), @r#"
+        `a@1/b@1` is not of the form MACHINE@RANK/PAD@RANK/LIQUID@RANK/SPEED/PRESSURE/TIME
+        `a` is not of the form NAME@RANK, for example "soft foam@1", where 1 is the gentlest
+        `one` is not a whole number; it stands for the rank
+        `10` has no unit; write 10kPa or 10psi
+        `fast` is not a whole number; it stands for the speed
+        `iron` is none of: steel, aluminium, composite, plastic
+        "#);
     }
 
     proptest! {

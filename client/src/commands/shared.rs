@@ -226,7 +226,7 @@ mod tests {
                 to_s: None
             }
         );
-        insta::assert_snapshot!("1h-24h".parse::<Window>().unwrap_err(), @"");
-        insta::assert_snapshot!("1..24h".parse::<Window>().unwrap_err(), @"");
+        insta::assert_snapshot!("1h-24h".parse::<Window>().unwrap_err(), @"`1h-24h` is not of the form FROM..TO, for example 1h..24h, ..5min or 2h..");
+        insta::assert_snapshot!("1..24h".parse::<Window>().unwrap_err(), @"`1` has no unit; write 1min or 1h");
     }
 }

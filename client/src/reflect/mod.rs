@@ -326,7 +326,12 @@ mod tests {
             split("a/b/c").unwrap_err(),
         ];
         assert!(errors.iter().all(|error| error.exit() == Exit::Usage));
-        insta::assert_snapshot!(errors.map(|error| error.to_string()).join("\n"), @"");
+        insta::assert_snapshot!(errors.map(|error| error.to_string()).join("\n"), @"
+        `JobService` could be any of: lamella.v1.JobService, lamella.v2.JobService
+        the server has no service `Service`; it has: lamella.v1.JobService, lamella.v2.JobService, grpc.health.v1.Health
+        `JobService` is not SERVICE/METHOD, for example lamella.v1.JobService/ListJobs or JobService/ListJobs
+        `a/b/c` is not SERVICE/METHOD, for example lamella.v1.JobService/ListJobs or JobService/ListJobs
+        ");
     }
 
     #[test]
@@ -338,6 +343,6 @@ mod tests {
         assert_eq!(find_method(&service, "Dilute").unwrap().name(), "Dilute");
         let error = find_method(&service, "Dilutee").unwrap_err();
         assert_eq!(error.exit(), Exit::Usage);
-        insta::assert_snapshot!(error, @"");
+        insta::assert_snapshot!(error, @"lamella.v1.CalculatorService has no method `Dilutee`; it has: Dilute, MeasureFilm, TimeCure, AdvisePass, DewPoint");
     }
 }

@@ -204,6 +204,21 @@ mod tests {
             events,
             next_page_token: String::new(),
         };
-        insta::assert_snapshot!(list(&page, &view(System::Metric)), @"");
+        insta::assert_snapshot!(list(&page, &view(System::Metric)), @"
+         1  Mon 2026-03-02 10:00  jobs/a  created  Blue estate
+         2  Mon 2026-03-02 10:00  jobs/a  updated  vehicle, wishes
+         3  Mon 2026-03-02 10:00  jobs/a  stage    in work -> curing: all coats on
+         4  Mon 2026-03-02 10:00  jobs/a  readings hood at left front: 3, 107 µm (4.21 mil) to 111 µm (4.37 mil), gauge gauge 2, by Sam
+         5  Mon 2026-03-02 10:00  jobs/a  pass     hood: improved; dual action, soft foam, fine polish; speed 4, 10 kPa (1.45 psi), 20 s; panel 30.7 °C (87.3 °F); removed 1 µm (0.039 mil); STOP RULE OVERRIDDEN: owner insists, by Sam
+         6  Mon 2026-03-02 10:00  jobs/a  mix      wipe-down: 384.6 ml (13 fl oz) + 615.4 ml (20.81 fl oz) water, 35 %, lot A1 on hood, by Sam
+         7  Mon 2026-03-02 10:00  jobs/a  film     hood: 1240 mm (48.82 in) x 1540 mm (60.63 in) of clear gloss film, roll main, lot B2, settled Tue 2026-03-03 10:00, by Sam
+         8  Mon 2026-03-02 10:00  jobs/a  coat     hood, roof: layer 1 of coating at 18 °C (64.4 °F), lot C3, by Sam
+         9  Mon 2026-03-02 10:00  jobs/a  air      20 °C (68 °F), 50 % humidity, panel 18 °C (64.4 °F), dew point 9.3 °C (48.7 °F), by Sam
+        10  Mon 2026-03-02 10:00  jobs/a  labour   Sam: polishing, Mon 2026-03-02 10:00 to Mon 2026-03-02 12:00, by Sam
+        11  Mon 2026-03-02 10:00  jobs/a  off      front badge, kept at tray 3, fasteners: 2 clips, by Sam
+        12  Mon 2026-03-02 10:00  jobs/a  refit    front badge: one clip replaced, by Sam
+        13  Mon 2026-03-02 10:00  jobs/a  note     chip at the edge on hood, by Sam
+        14  Mon 2026-03-02 10:00  jobs/a  deleted
+        ");
     }
 }

@@ -175,7 +175,17 @@ pub(crate) mod tests {
 
     #[test]
     fn a_job_in_full() {
-        insta::assert_snapshot!(plain(&full(&example(), &view(System::Metric))), @"");
+        insta::assert_snapshot!(plain(&full(&example(), &view(System::Metric))), @"
+        Blue estate  in work
+        job       jobs/blue-estate
+        vehicle   vehicles/blue-estate
+        promised  Mon 2026-03-02 18:00
+        customer  A. Customer, 555 0100
+        service   correct-one-step on hood, roof
+        wishes    no wax
+        approved  by A. Customer, Mon 2026-03-02 10:00, 850.00 EUR, by phone
+        etag      7
+        ");
     }
 
     #[test]
@@ -194,6 +204,10 @@ pub(crate) mod tests {
             next_page_token: "abc".to_owned(),
             resume_token: String::new(),
         };
-        insta::assert_snapshot!(plain(&list(&page, &view(System::Metric))), @"");
+        insta::assert_snapshot!(plain(&list(&page, &view(System::Metric))), @"
+        jobs/blue-estate  in work           Blue estate  for Mon 2026-03-02 18:00
+        jobs/b            booked (deleted)  Red van
+        more: --all, or --page-token abc
+        ");
     }
 }

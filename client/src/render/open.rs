@@ -6,7 +6,7 @@ use lamella_proto::v1::record::Entry;
 
 use crate::commands::cure;
 use crate::render::job;
-use crate::text::View;
+use crate::text::{Edge, View};
 use crate::times;
 
 /// The next stage, and what is plainly missing or still running before the car
@@ -14,7 +14,7 @@ use crate::times;
 pub(crate) fn points(job: &v1::Job, records: &[v1::Record], view: &View) -> Vec<String> {
     let mut points = Vec::new();
     points.extend(next(job.stage()).map(|stage| format!("next: {stage}")));
-    points.extend(missing(job).map(str::to_owned));
+    points.extend(missing(job));
     points.extend(
         parts_off(records)
             .into_iter()
@@ -42,7 +42,7 @@ fn next(stage: v1::Stage) -> Option<String> {
 }
 
 /// A field of the job that the next stages need.
-fn missing(job: &v1::Job) -> impl Iterator<Item = &'static str> {
+fn missing(job: &v1::Job) -> Vec<String> {
     use v1::Stage;
     let (vehicle, approval) = match job.stage() {
         Stage::Booked => (job.vehicle.is_empty(), false),
@@ -55,14 +55,24 @@ fn missing(job: &v1::Job) -> impl Iterator<Item = &'static str> {
         | Stage::HandedOver
         | Stage::Cancelled => (false, false),
     };
-    let services = approval && job.services.is_empty();
-    [
-        vehicle.then_some("no vehicle yet: lamella job update JOB --vehicle VEHICLE"),
-        services.then_some("no service yet: lamella job update JOB --service CODE"),
-        approval.then_some("not approved yet: lamella job approve JOB --by NAME"),
-    ]
-    .into_iter()
-    .flatten()
+    let id = job.name.trim_start_matches("jobs/");
+    let mut lines = Vec::new();
+    if vehicle {
+        lines.push(format!(
+            "no vehicle yet: lamella job update {id} --vehicle VEHICLE"
+        ));
+    }
+    if approval && job.services.is_empty() {
+        lines.push(format!(
+            "no service yet: lamella job update {id} --service CODE"
+        ));
+    }
+    if approval {
+        lines.push(format!(
+            "not approved yet: lamella job approve {id} --by NAME"
+        ));
+    }
+    lines
 }
 
 /// Parts that went off and have not come back.
@@ -90,21 +100,25 @@ fn parts_off(records: &[v1::Record]) -> Vec<&v1::PartOff> {
 
 /// Times that are still to come.
 fn running(record: &v1::Record, view: &View) -> Vec<String> {
-    let ahead = |time: &Option<prost_types::Timestamp>| {
+    let ahead = |time: &Option<prost_types::Timestamp>, edge: Edge| {
         let time = time.as_ref()?;
-        (times::from_proto(time)? > view.now).then(|| view.time(time))
+        (times::from_proto(time)? > view.now).then(|| view.minute(time, edge))
     };
     match &record.entry {
         Some(Entry::CoatLayer(coat)) => coat
             .milestones
             .iter()
             .filter_map(|milestone| {
-                let due = ahead(&milestone.due_time)?;
-                let panels = coat.panels.join(", ");
-                Some(format!("{panels}: {} {due}", cure::words(milestone.kind())))
+                let kind = milestone.kind();
+                let due = ahead(&milestone.due_time, cure::edge(kind))?;
+                Some(format!(
+                    "{}: {} {due}",
+                    coat.panels.join(", "),
+                    cure::words(kind)
+                ))
             })
             .collect(),
-        Some(Entry::FilmPiece(film)) => ahead(&film.settled_time)
+        Some(Entry::FilmPiece(film)) => ahead(&film.settled_time, Edge::Opens)
             .map(|due| format!("{}: film settled {due}", film.panel))
             .into_iter()
             .collect(),
@@ -182,13 +196,25 @@ mod tests {
             drying(1_772_442_899),
             drying(1_772_442_901),
         ];
-        insta::assert_snapshot!(at(v1::Stage::InWork, &records), @"");
+        insta::assert_snapshot!(at(v1::Stage::InWork, &records), @"
+        next: curing or ready
+        part off: mirror cap, kept at tray 3
+        hood: road and rain from Mon 2026-03-02 10:16
+        ");
     }
 
     #[test]
     fn what_the_next_stage_needs_is_said() {
-        insta::assert_snapshot!(at(v1::Stage::Booked, &[]), @"");
-        insta::assert_snapshot!(at(v1::Stage::Assessed, &[]), @"");
+        insta::assert_snapshot!(at(v1::Stage::Booked, &[]), @"
+        next: received
+        no vehicle yet: lamella job update  --vehicle VEHICLE
+        ");
+        insta::assert_snapshot!(at(v1::Stage::Assessed, &[]), @"
+        next: approved
+        no vehicle yet: lamella job update  --vehicle VEHICLE
+        no service yet: lamella job update  --service CODE
+        not approved yet: lamella job approve  --by NAME
+        ");
         assert_eq!(at(v1::Stage::HandedOver, &[]), "");
     }
 }

@@ -6,7 +6,7 @@ use lamella_proto::v1;
 use lamella_proto::v1::record::Entry;
 
 use crate::names::clean;
-use crate::text::{self, View};
+use crate::text::{self, Edge, View};
 use crate::units::number;
 
 /// What was recorded, on one line, without its time.
@@ -136,7 +136,7 @@ fn mix_line(mix: &v1::Mix, view: &View) -> String {
 fn film_line(film: &v1::FilmPiece, view: &View) -> String {
     let length = |mm: Option<f64>| mm.map(|mm| view.units.length(mm)).unwrap_or_default();
     let settled = match &film.settled_time {
-        Some(time) => format!(", settled {}", view.time(time)),
+        Some(time) => format!(", settled {}", view.minute(time, Edge::Opens)),
         None => String::new(),
     };
     format!(

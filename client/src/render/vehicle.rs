@@ -106,6 +106,12 @@ mod tests {
             ],
             ..Default::default()
         };
-        insta::assert_snapshot!(plain(&full(&vehicle, &view(System::Metric))), @"");
+        insta::assert_snapshot!(plain(&full(&vehicle, &view(System::Metric))), @"
+        Blue estate
+        vehicle   vehicles/blue-estate
+        color     blue
+          hood          aluminium          clear coat      repainted
+          front-bumper  substrate unknown  finish unknown
+        ");
     }
 }

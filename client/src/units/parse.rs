@@ -299,7 +299,21 @@ mod tests {
             message::<Percent>("5ml"),
             message::<LengthMm>(&format!("1{}m", "0".repeat(400))),
         ];
-        insta::assert_snapshot!(all.join("\n"), @"");
+        insta::assert_snapshot!(all.join("\n"), @"
+        `1000` has no unit; write 1000ml or 1000floz
+        `1,5l` has a comma; write a decimal point, and no thousands separator
+        `1.000,5 ml` has a comma; write a decimal point, and no thousands separator
+        `in` in `12in` is not a unit that fits here; accepted: ml, cl, l, floz, pt, qt, gal, impfloz, imppt, impgal
+        `a litre` does not begin with a number; write for example 10ml
+        `` does not begin with a number; write for example 10ml
+        `infml` does not begin with a number; write for example 10ml
+        `1.2.3ml` does not begin with a number; write for example 10ml
+        `--5C` does not begin with a number; write for example 10C
+        `30` has no unit; write 30min or 30h
+        `weeks` in `3 weeks` is not a unit that fits here; accepted: s, min, h, d, ms
+        `ml` in `5ml` is not a unit that fits here; accepted: %
+        `1000000000000000000000000000000000000000` is too large
+        ");
     }
 
     proptest! {

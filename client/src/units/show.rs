@@ -45,7 +45,13 @@ impl System {
     /// A thickness given in micrometres.
     pub(crate) fn thickness(self, um: f64) -> String {
         let metric = format!("{} µm", decimals(um, 1));
-        self.both(&metric, &format!("{} mil", decimals(um / UM_PER_MIL, 2)))
+        self.both(
+            &metric,
+            &format!(
+                "{} mil",
+                decimals(um / UM_PER_MIL, if um < 2.5 { 3 } else { 2 })
+            ),
+        )
     }
 
     /// A temperature given in degrees Celsius.
@@ -81,9 +87,12 @@ impl System {
     }
 }
 
-/// A number with four digits that count, fewer when the rest are zeros, and
-/// never an exponent.
+/// A number with four digits that count, fewer when the rest are zeros; an
+/// exponent only for what nobody would read out.
 pub(crate) fn number(value: f64) -> String {
+    if value.abs() >= 1e12 || !value.is_finite() {
+        return format!("{value:.3e}");
+    }
     let whole_digits = match value.abs() {
         size if size >= 1_000.0 => 4,
         size if size >= 100.0 => 3,
@@ -136,8 +145,36 @@ mod tests {
             ]
             .join("\n")
         };
-        insta::assert_snapshot!(show(System::Metric), @"");
-        insta::assert_snapshot!(show(System::Us), @"");
+        insta::assert_snapshot!(show(System::Metric), @"
+        384.6 ml (13.01 fl oz)
+        1 l (33.81 fl oz)
+        18.93 l (5 gal)
+        1524 mm (60 in)
+        15 m (49.21 ft)
+        25.4 mm (1 in)
+        101.6 µm (4 mil)
+        35 °C (95 °F)
+        0 °C (32 °F)
+        5 K (9 °F)
+        101.3 kPa (14.7 psi)
+        10 kPa (1.45 psi)
+        2.25 m² (24.22 sq ft)
+        ");
+        insta::assert_snapshot!(show(System::Us), @"
+        13.01 fl oz (384.6 ml)
+        33.81 fl oz (1 l)
+        5 gal (18.93 l)
+        60 in (1524 mm)
+        49.21 ft (15 m)
+        1 in (25.4 mm)
+        4 mil (101.6 µm)
+        95 °F (35 °C)
+        32 °F (0 °C)
+        9 °F (5 K)
+        14.7 psi (101.3 kPa)
+        1.45 psi (10 kPa)
+        24.22 sq ft (2.25 m²)
+        ");
     }
 
     #[test]
@@ -145,7 +182,7 @@ mod tests {
         let all = [
             0.0, 0.01234567, 0.5, 1.0, 9.0909, 23.45678, 999.96, 1234.567, 123_456.7,
         ];
-        insta::assert_snapshot!(all.map(number).join(" "), @"");
+        insta::assert_snapshot!(all.map(number).join(" "), @"0 0.01235 0.5 1 9.091 23.46 1000 1235 123457");
     }
 
     fn parts(text: &str) -> (&str, &str) {

@@ -151,6 +151,12 @@ const DURATION: &[Unit] = &[
     unit(&["min"], 60.0),
     unit(&["h", "hr"], 3_600.0),
     unit(&["d", "day", "days"], 86_400.0),
+    Unit {
+        names: &["ms"],
+        offset: 0.0,
+        factor: 1.0,
+        divisor: 1_000.0,
+    },
 ];
 const PERCENT: &[Unit] = &[unit(&["%"], 1.0)];
 

@@ -60,8 +60,13 @@ fn call_finds_methods_by_reflection_and_speaks_canonical_json() {
         &fake,
         &["call", "JobService/CreateJob", request, "--compact"],
     );
-    insta::assert_snapshot!(long, @"");
-    insta::assert_snapshot!(short, @"");
+    insta::assert_snapshot!(long, @r#"
+    {
+      "name": "jobs/a",
+      "displayName": "Blue estate"
+    }
+    "#);
+    insta::assert_snapshot!(short, @r#"{"name":"jobs/a","displayName":"Blue estate"}"#);
     let seen = fake.seen.lock().unwrap();
     assert_eq!(seen.created.len(), 2);
     assert_eq!(seen.created[0].request_id, "r1");
@@ -101,8 +106,8 @@ fn call_prints_a_stream_one_object_to_a_line_and_then_its_error() {
         &["call", "JobService/WatchJobs", r#"{"resume_token":"0"}"#],
     );
     assert_eq!(code(&output), Some(5));
-    insta::assert_snapshot!(stdout(&output), @"");
-    insta::assert_snapshot!(stderr(&output), @"");
+    insta::assert_snapshot!(stdout(&output), @r#"{"resumeToken":"1","event":{"sequence":"1","job":"jobs/a","created":{"name":"jobs/a","displayName":"Blue estate","stage":"STAGE_BOOKED","customer":{"displayName":"A. Customer","phone":"555 0100"},"etag":"e1"}}}"#);
+    insta::assert_snapshot!(stderr(&output), @"error: UNAVAILABLE: draining");
 }
 
 #[test]
@@ -124,7 +129,13 @@ fn call_names_the_unknown() {
         );
         stderr(&output)
     });
-    insta::assert_snapshot!(all.concat(), @"");
+    insta::assert_snapshot!(all.concat(), @"
+    error: the server has no service `JobServise`; it has: lamella.v1.CalculatorService, lamella.v1.JobService, lamella.v1.VehicleService, grpc.reflection.v1.ServerReflection
+    error: lamella.v1.JobService has no method `MakeJob`; it has: CreateJob, GetJob, ListJobs, UpdateJob, AdvanceStage, DeleteJob, UndeleteJob, AppendRecord, ListRecords, ListJobHistory, WatchJobs
+    error: lamella.v1.CreateJobRequest: job: unrecognized field name 'nam' at line 1 column 13
+    error: `JobService` is not SERVICE/METHOD, for example lamella.v1.JobService/ListJobs or JobService/ListJobs
+    error: lamella.v1.GetJobRequest: key must be a string at line 1 column 2
+    ");
 }
 
 #[test]
@@ -138,7 +149,12 @@ fn refusals_are_explained_and_have_their_exit_codes() {
     assert_eq!(code(&bad_token), Some(3));
     insta::assert_snapshot!(
         [stderr(&missing), stderr(&refused), stderr(&bad_token)].concat(),
-        @""
+        @"
+    error: NOT_FOUND: there is no jobs/none
+    error: FAILED_PRECONDITION (GATE_CLOSED): stage ready must wait
+      parts/front badge: the front badge is off [PART_OFF]
+    error: OUT_OF_RANGE: resume_token `bad` was never given out
+    "
     );
 }
 
@@ -310,7 +326,10 @@ fn lists_follow_every_page_when_asked() {
         .collect();
     assert_eq!(names, ["jobs/page-1", "jobs/page-2", "jobs/page-3"]);
     assert_eq!(list["resumeToken"], "token-1");
-    insta::assert_snapshot!(ok(&fake, &["job", "list"]), @"");
+    insta::assert_snapshot!(ok(&fake, &["job", "list"]), @"
+    jobs/page-1  booked  Blue estate
+    more: --all, or --page-token 2
+    ");
 }
 
 #[test]

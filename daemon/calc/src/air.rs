@@ -21,13 +21,19 @@ pub struct AirInput {
     /// Relative humidity, percent, above 0 to 100; not so dry that the dew point
     /// falls below -100 C, where the formula ends.
     pub relative_humidity_percent: f64,
-    /// Station pressure, pascals, 50 000 to 110 000; absent: 101 325.
+    /// Station pressure, pascals, 50 000 to 110 000; absent: from `altitude_m`, or
+    /// 101 325.
     pub pressure_pa: Option<f64>,
+    /// Height above sea level, metres, -500 to 5000, in place of `pressure_pa`;
+    /// not both. See [`standard_pressure_pa`].
+    pub altitude_m: Option<f64>,
 }
 
 /// What the air tells.
 #[derive(Debug, Clone, PartialEq)]
 pub struct AirResult {
+    /// Station pressure that was used, pascals: given, from the altitude, or standard.
+    pub pressure_pa: f64,
     /// Dew point, Celsius; below 0 the frost point over ice.
     pub dew_point_c: f64,
     /// Whether `dew_point_c` is a frost point.
@@ -79,7 +85,7 @@ pub fn dew_point(air: &AirInput, panel_c: Option<f64>) -> Result<AirResult, Calc
     air.check(&mut checks);
     checks.optional_in_range("panel_c", panel_c, -20.0, 150.0, "C");
     checks.finish()?;
-    let pressure_pa = air.pressure_pa.unwrap_or(STANDARD_PRESSURE_PA);
+    let pressure_pa = air.pressure();
     let saturated_pa = saturation_pa(air.air_c);
     let vapour_pa = air.relative_humidity_percent / 100.0 * saturated_pa;
     let humidity_ratio = ratio(vapour_pa, pressure_pa);
@@ -87,10 +93,10 @@ pub fn dew_point(air: &AirInput, panel_c: Option<f64>) -> Result<AirResult, Calc
     let wet_bulb_c = inverse(dew_point_c, air.air_c, |t| {
         wet_bulb_ratio(air.air_c, t, pressure_pa) - humidity_ratio
     });
-    // Ideal gas: R of water vapour is 461.5 J/(kg K).
-    let absolute = vapour_pa / (461.5 * (air.air_c + KELVIN)) * 1000.0;
+    let absolute = absolute_humidity_g_per_m3(air.air_c, air.relative_humidity_percent);
     let dew_margin_k = panel_c.map(|panel_c| panel_c - dew_point_c);
     Ok(AirResult {
+        pressure_pa,
         dew_point_c,
         frost: dew_point_c < 0.0,
         wet_bulb_c,
@@ -104,7 +110,33 @@ pub fn dew_point(air: &AirInput, panel_c: Option<f64>) -> Result<AirResult, Calc
     })
 }
 
+/// Pressure of the standard atmosphere at a height above sea level, metres, -500
+/// to 5000: p = 101 325 (1 - 2.25577e-5 Z)^5.2559 pascals (ASHRAE Fundamentals 2017,
+/// chapter 1, equation 3). Weather moves the true pressure by some 3 %.
+///
+/// ```
+/// // Table 1 of the same chapter.
+/// assert!((lamella_calc::air::standard_pressure_pa(500.0) - 95_461.0).abs() < 1.0);
+/// ```
+pub fn standard_pressure_pa(altitude_m: f64) -> f64 {
+    STANDARD_PRESSURE_PA * (1.0 - 2.25577e-5 * altitude_m).powf(5.2559)
+}
+
+/// Water vapour in air, grams per cubic metre, from its temperature (Celsius,
+/// -20 to 100) and relative humidity (percent, 0 to 100): ideal gas, 461.5 J/(kg K).
+pub(crate) fn absolute_humidity_g_per_m3(air_c: f64, relative_humidity_percent: f64) -> f64 {
+    let vapour_pa = relative_humidity_percent / 100.0 * saturation_pa(air_c);
+    vapour_pa / (461.5 * (air_c + KELVIN)) * 1000.0
+}
+
 impl AirInput {
+    /// Station pressure, pascals.
+    fn pressure(&self) -> f64 {
+        self.pressure_pa
+            .or_else(|| self.altitude_m.map(standard_pressure_pa))
+            .unwrap_or(STANDARD_PRESSURE_PA)
+    }
+
     /// Notes every value out of range, under its own name.
     pub(crate) fn check(&self, checks: &mut Checks) {
         checks.in_range("air_c", self.air_c, -20.0, 60.0, "C");
@@ -116,12 +148,17 @@ impl AirInput {
             format!("must leave the dew point above {LOWEST_C} C, got {humidity} percent")
         });
         checks.optional_in_range("pressure_pa", self.pressure_pa, 50_000.0, 110_000.0, "Pa");
+        checks.optional_in_range("altitude_m", self.altitude_m, -500.0, 5000.0, "m");
+        let both = self.pressure_pa.is_some() && self.altitude_m.is_some();
+        checks.require(!both, "altitude_m", || {
+            "must not be given together with pressure_pa: one tells the other".to_owned()
+        });
     }
 }
 
 /// Saturation pressure of water vapour, pascals, over ice below 0 C and over
 /// water above; -100 to 200 C.
-fn saturation_pa(celsius: f64) -> f64 {
+pub(crate) fn saturation_pa(celsius: f64) -> f64 {
     let t = celsius + KELVIN;
     let exponent = if celsius < 0.0 {
         -5.674_535_9e3 / t + 6.392_524_7 - 9.677_843e-3 * t

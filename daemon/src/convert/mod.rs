@@ -9,6 +9,8 @@ pub(crate) mod job;
 pub(crate) mod names;
 pub(crate) mod product;
 pub(crate) mod record;
+#[cfg(test)]
+mod tests;
 pub(crate) mod time;
 pub(crate) mod vehicle;
 

@@ -50,6 +50,7 @@ pub async fn run(keep: Option<PathBuf>) -> anyhow::Result<ExitCode> {
     ));
     let mut teller = Teller::connect(&address, clock).await?;
     teller.say(&format!("lamellad serves on {address}, data in {}", dir.display()));
+    teller.say(&format!("To type along elsewhere: export LAMELLA_SERVER={address}"));
     let told = story::tell(&mut teller).await;
     // Nobody listens any more when serving has ended by itself.
     let _ = stop.send(true);

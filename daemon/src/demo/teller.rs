@@ -17,7 +17,6 @@ pub(super) struct Teller {
     pub(super) jobs: JobServiceClient<Channel>,
     pub(super) vehicles: VehicleServiceClient<Channel>,
     pub(super) calculator: CalculatorServiceClient<Channel>,
-    address: String,
     clock: Clock,
     steps: usize,
 }
@@ -30,7 +29,6 @@ impl Teller {
             jobs: JobServiceClient::new(channel.clone()),
             vehicles: VehicleServiceClient::new(channel.clone()),
             calculator: CalculatorServiceClient::new(channel),
-            address: address.to_owned(),
             clock,
             steps: 0,
         })
@@ -50,7 +48,7 @@ impl Teller {
 
     /// A further command of the same step.
     pub(super) fn command(&self, command: &str) {
-        self.say(&format!("   $ lamella --server {} {command}", self.address));
+        self.say(&format!("   $ lamella {command}"));
     }
 
     /// One line of the answer.

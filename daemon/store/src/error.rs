@@ -39,6 +39,19 @@ pub enum StoreError {
         /// Sequence number of the newest intact snapshot, if there is one.
         last_snapshot_seq: Option<u64>,
     },
+    /// The journal was written by another format version, and is left alone.
+    #[error(
+        "segment `{segment}` has format version {found}, this program knows {supported}; use the \
+         program that wrote it"
+    )]
+    UnknownFormat {
+        /// File name of the segment inside the journal's directory.
+        segment: String,
+        /// Version in the file.
+        found: u16,
+        /// Version of this program.
+        supported: u16,
+    },
     /// Snapshots are there, but no journal: the truth is missing.
     #[error(
         "`{}` has no segments although a snapshot at sequence {snapshot_seq} exists; restore \
@@ -120,14 +133,6 @@ pub enum DamageKind {
     /// Magic or checksum of a segment header is wrong.
     #[error("segment header does not match its checksum")]
     SegmentHeader,
-    /// The segment was written by another format version.
-    #[error("format version {found}, this program knows {supported}")]
-    Version {
-        /// Version in the file.
-        found: u16,
-        /// Version of this program.
-        supported: u16,
-    },
     /// A record header does not match its checksum.
     #[error("record header does not match its checksum")]
     RecordHeader,

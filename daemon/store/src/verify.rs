@@ -83,6 +83,10 @@ pub fn verify(data_dir: &Path, projector: &dyn Projector) -> Result<VerifyReport
             report.damage = Some(damage.to_string());
             true
         }
+        Err(error @ StoreError::UnknownFormat { .. }) => {
+            report.damage = Some(error.to_string());
+            true
+        }
         Err(StoreError::Io { source, .. }) if source.kind() == io::ErrorKind::NotFound => false,
         Err(error) => return Err(error),
     };
@@ -173,10 +177,7 @@ impl fmt::Display for VerifyReport {
             )?;
         }
         if let Some(damage) = &self.damage {
-            writeln!(
-                f,
-                "DAMAGE: {damage}; restore the data directory from a copy"
-            )?;
+            writeln!(f, "DAMAGE: {damage}; the store does not open")?;
         }
         for snapshot in &self.snapshots {
             let state = snapshot

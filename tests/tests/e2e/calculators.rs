@@ -9,7 +9,7 @@ use lamella_tests::daemon::Daemon;
 use lamella_tests::expected::{self, HEAT_LED_F, WIPE_DOWN, WIPE_DOWN_AGREES_WITHIN, celsius};
 use serde_json::json;
 
-#[tokio::test]
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn every_figure_is_what_its_source_says() {
     let daemon = Daemon::start();
     let api = daemon.client().await;
@@ -34,7 +34,7 @@ async fn every_figure_is_what_its_source_says() {
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
 
-#[tokio::test]
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn the_two_usual_wipe_downs_agree() {
     let daemon = Daemon::start();
     let mut calculator = daemon.client().await.calculator();
@@ -53,7 +53,7 @@ async fn the_two_usual_wipe_downs_agree() {
     assert!((strengths[0] - strengths[1]).abs() <= WIPE_DOWN_AGREES_WITHIN, "{strengths:?}");
 }
 
-#[tokio::test]
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_ratio_that_can_be_read_both_ways_is_refused_with_both_readings() {
     let daemon = Daemon::start();
     let api = daemon.client().await;
@@ -78,7 +78,7 @@ async fn a_ratio_that_can_be_read_both_ways_is_refused_with_both_readings() {
     assert!(percents.iter().any(|(p, used)| (p - 10.0).abs() < 1e-9 && !*used), "{mix:#}");
 }
 
-#[tokio::test]
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn film_that_fits_no_roll_names_the_piece() {
     let daemon = Daemon::start();
     let api = daemon.client().await;
@@ -109,7 +109,7 @@ async fn advise(api: &Api, passes: &[PassDone], ceiling_c: Option<f64>) -> Advis
 /// Heat-led correction (common practice, no source): the panel warms with each
 /// half step, and the advice follows the heat, one rung and one factor at a
 /// time, until the ceiling.
-#[tokio::test]
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn heat_led_correction_on_a_composite_of_unknown_thickness() {
     let daemon = Daemon::start();
     let api = daemon.client().await;
@@ -166,7 +166,7 @@ fn changed(last: &lamella_proto::v1::Setup, next: &lamella_proto::v1::Setup) -> 
     all.into_iter().filter_map(|(differs, factor)| differs.then_some(factor)).collect()
 }
 
-#[tokio::test]
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_stop_rule_needs_a_reason_to_be_passed_and_says_so() {
     let daemon = Daemon::start();
     let api = daemon.client().await;
@@ -185,7 +185,7 @@ async fn a_stop_rule_needs_a_reason_to_be_passed_and_says_so() {
     assert!(!passed["cautions"].as_array().unwrap().is_empty());
 }
 
-#[tokio::test]
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn cautions_travel_as_data() {
     let daemon = Daemon::start();
     let api = daemon.client().await;

@@ -5,7 +5,7 @@ use lamella_tests::shop;
 use serde_json::{Value, json};
 use tonic::Code;
 
-#[tokio::test]
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn an_update_writes_the_fields_of_its_mask_and_no_other() {
     let daemon = Daemon::start();
     let api = daemon.client().await;
@@ -63,7 +63,7 @@ fn with_etag(name: &str, kind: &str, etag: &str) -> Vec<(String, Value)> {
     all
 }
 
-#[tokio::test]
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_stale_etag_is_refused_and_the_current_one_taken() {
     let daemon = Daemon::start();
     let api = daemon.client().await;
@@ -89,7 +89,7 @@ async fn a_stale_etag_is_refused_and_the_current_one_taken() {
     }
 }
 
-#[tokio::test]
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn of_many_who_write_with_one_etag_one_wins() {
     let daemon = Daemon::start();
     let api = daemon.client().await;
@@ -112,7 +112,7 @@ async fn of_many_who_write_with_one_etag_one_wins() {
     assert_eq!(after["wishes"], won[0].as_ref().unwrap().as_str());
 }
 
-#[tokio::test]
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_record_leaves_the_jobs_own_etag_alone() {
     let daemon = Daemon::start();
     let api = daemon.client().await;
@@ -123,7 +123,7 @@ async fn a_record_leaves_the_jobs_own_etag_alone() {
     assert_eq!(api.ok("JobService/GetJob", json!({"name": job})).await, before);
 }
 
-#[tokio::test]
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn going_back_needs_a_note_and_ends_the_approval() {
     let daemon = Daemon::start();
     let api = daemon.client().await;
@@ -150,7 +150,7 @@ async fn going_back_needs_a_note_and_ends_the_approval() {
     }
 }
 
-#[tokio::test]
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn stages_are_not_passed_over() {
     let daemon = Daemon::start();
     let api = daemon.client().await;
@@ -166,7 +166,7 @@ async fn stages_are_not_passed_over() {
     shop::advance(&api, &job, "READY").await;
 }
 
-#[tokio::test]
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_job_can_be_cancelled_from_every_stage_before_hand_over() {
     let daemon = Daemon::start();
     let api = daemon.client().await;
@@ -183,7 +183,7 @@ async fn a_job_can_be_cancelled_from_every_stage_before_hand_over() {
     assert_eq!(refused.reason, "STAGE_MOVE_UNKNOWN");
 }
 
-#[tokio::test]
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_deleted_job_is_hidden_kept_and_can_come_back() {
     let daemon = Daemon::start();
     let api = daemon.client().await;
@@ -220,7 +220,7 @@ async fn a_deleted_job_is_hidden_kept_and_can_come_back() {
     assert_eq!(refused.reason, "RESOURCE_NOT_DELETED");
 }
 
-#[tokio::test]
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_vehicle_outlives_its_jobs_and_goes_only_without_a_live_one() {
     let daemon = Daemon::start();
     let api = daemon.client().await;

@@ -36,7 +36,7 @@ fn subjects(refused: &Refused) -> Vec<(&str, &str)> {
     refused.unmet.iter().map(|(code, subject, _)| (code.as_str(), subject.as_str())).collect()
 }
 
-#[tokio::test]
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_car_is_booked_worked_on_and_handed_over() {
     let daemon = Daemon::start();
     let api = daemon.client().await;
@@ -141,7 +141,7 @@ async fn over(api: &Api, job: &str) {
     api.ok("JobService/AppendRecord", note).await;
 }
 
-#[tokio::test]
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_car_does_not_leave_with_a_part_off_or_a_coat_that_is_wet() {
     let daemon = Daemon::start();
     let api = daemon.client().await;
@@ -184,7 +184,7 @@ async fn a_car_does_not_leave_with_a_part_off_or_a_coat_that_is_wet() {
     assert!((hours - 12.0).abs() < 1e-9, "{layer:#}");
 }
 
-#[tokio::test]
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn parts_come_off_once_and_go_on_only_when_off() {
     let daemon = Daemon::start();
     let api = daemon.client().await;
@@ -201,7 +201,7 @@ async fn parts_come_off_once_and_go_on_only_when_off() {
     api.ok("JobService/AppendRecord", refit).await;
 }
 
-#[tokio::test]
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn mistakes_are_recorded_with_their_cautions() {
     let daemon = Daemon::start();
     let api = daemon.client().await;

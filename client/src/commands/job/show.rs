@@ -99,6 +99,26 @@ mod tests {
             &records,
             &view(System::Metric),
         );
-        insta::assert_snapshot!(plain(&text), @"");
+        insta::assert_snapshot!(plain(&text), @"
+        Blue estate  in work
+        job       jobs/blue-estate
+        vehicle   vehicles/blue-estate
+        promised  Mon 2026-03-02 18:00
+        customer  A. Customer, 555 0100
+        service   correct-one-step on hood, roof
+        wishes    no wax
+        approved  by A. Customer, Mon 2026-03-02 10:00, 850.00 EUR, by phone
+        etag      7
+
+        waits for
+          next: curing or ready
+
+        records
+        Mon 2026-03-02 10:00  note     first
+        Mon 2026-03-02 10:00  note     second
+
+        CAUTION  second
+                 [CHIP] common practice, no source
+        ");
     }
 }

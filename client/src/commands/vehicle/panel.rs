@@ -59,6 +59,11 @@ mod tests {
             "a:steel:matt:more",
         ]
         .map(|text| panel(text).unwrap_err().to_string());
-        insta::assert_snapshot!(wrong.join("\n"), @"");
+        insta::assert_snapshot!(wrong.join("\n"), @"
+        `:steel` is not of the form ID[:SUBSTRATE[:FINISH]], for example hood:steel:clear-coat
+        `iron` is none of: steel, aluminium, composite, plastic
+        `shiny` is none of: clear-coat, single-stage, matt, unpainted
+        `a:steel:matt:more` is not of the form ID[:SUBSTRATE[:FINISH]], for example hood:steel:clear-coat
+        ");
     }
 }

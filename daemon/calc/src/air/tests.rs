@@ -9,6 +9,7 @@ fn air(air_c: f64, humidity: f64) -> AirInput {
         air_c,
         relative_humidity_percent: humidity,
         pressure_pa: None,
+        altitude_m: None,
     }
 }
 
@@ -199,12 +200,34 @@ fn a_panel_near_the_dew_point_is_cautioned() {
     assert_eq!(dry.cautions, []);
 }
 
+/// Standard atmosphere: ASHRAE Fundamentals 2017, chapter 1, table 1 (secondary: PsychroLib's own
+/// tests).
+#[test]
+fn altitude_stands_for_pressure_and_is_echoed_as_one() {
+    for (altitude_m, pa) in [(0.0, 101_325.0), (500.0, 95_461.0), (1000.0, 89_875.0)] {
+        let input = AirInput {
+            altitude_m: Some(altitude_m),
+            ..air(25.0, 50.0)
+        };
+        let found = dew_point(&input, None).unwrap();
+        assert!((found.pressure_pa - pa).abs() < 1.0, "{found:?}");
+    }
+    let both = AirInput {
+        pressure_pa: Some(90_000.0),
+        altitude_m: Some(1000.0),
+        ..air(25.0, 50.0)
+    };
+    let error = dew_point(&both, None).unwrap_err().to_string();
+    assert!(error.starts_with("altitude_m: must not be given together"), "{error}");
+}
+
 #[test]
 fn every_bad_value_is_named() {
     let bad = AirInput {
         air_c: f64::NAN,
         relative_humidity_percent: 200.0,
         pressure_pa: Some(-1.0),
+        altitude_m: Some(9000.0),
     };
     let error = dew_point(&bad, Some(f64::INFINITY))
         .unwrap_err()
@@ -213,6 +236,7 @@ fn every_bad_value_is_named() {
         "air_c",
         "relative_humidity_percent",
         "pressure_pa",
+        "altitude_m",
         "panel_c",
     ] {
         assert!(error.contains(field), "{error}");
@@ -228,8 +252,9 @@ proptest! {
     }
 
     #[test]
-    fn no_number_makes_it_panic(t: f64, rh: f64, p: f64, panel: f64) {
-        let input = AirInput { air_c: t, relative_humidity_percent: rh, pressure_pa: Some(p) };
+    fn no_number_makes_it_panic(t: f64, rh: f64, p: f64, high: bool, panel: f64) {
+        let (pressure_pa, altitude_m) = if high { (None, Some(p)) } else { (Some(p), None) };
+        let input = AirInput { air_c: t, relative_humidity_percent: rh, pressure_pa, altitude_m };
         let _ = dew_point(&input, Some(panel));
     }
 }

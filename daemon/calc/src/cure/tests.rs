@@ -101,6 +101,7 @@ fn conditions_outside_the_product_data_are_cautioned() {
         air_c: 8.0,
         relative_humidity_percent: 90.0,
         pressure_pa: None,
+        altitude_m: None,
     });
     let input = CureInput {
         coating: coating(None),
@@ -136,6 +137,7 @@ fn every_bad_value_is_named_under_its_api_path() {
         air_c: 20.0,
         relative_humidity_percent: 0.0,
         pressure_pa: None,
+        altitude_m: None,
     });
     let input = CureInput {
         coating: data,
@@ -207,6 +209,7 @@ fn the_margin_to_the_dew_point_is_given_and_cautioned_under_3_kelvins() {
         air_c: 20.0,
         relative_humidity_percent: 65.0,
         pressure_pa: None,
+        altitude_m: None,
     });
     let at = |panel_c| {
         let input = CureInput {
@@ -255,6 +258,7 @@ fn a_products_own_humidity_limit_stands_in_for_the_general_one() {
         air_c: 20.0,
         relative_humidity_percent: 88.0,
         pressure_pa: None,
+        altitude_m: None,
     });
     let humid = |limit| {
         let mut data = coating(arrhenius(60.0));

@@ -28,7 +28,7 @@ pub(crate) fn from_pb(request: &v1::AdvisePassRequest, checks: &mut Checks) -> A
         }
     });
     let passes = passes.collect();
-    check::text(checks, "override_reason", &request.override_reason, 0, 500);
+    check::text(checks, "override_reason", &request.override_reason, 0, 1000);
     AdviceInput {
         ladder,
         substrate: vehicle::substrate_from_pb(request.substrate, "substrate", checks),

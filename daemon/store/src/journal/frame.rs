@@ -30,6 +30,14 @@ pub(crate) struct RecordHeader {
     pub(crate) header_crc: u32,
 }
 
+/// Why a segment header is not accepted.
+#[derive(Debug, PartialEq, Eq)]
+pub(crate) enum HeaderFault {
+    Damage(DamageKind),
+    /// Intact, but of another format version.
+    Version(u16),
+}
+
 /// The header that opens a segment whose first record is `first_seq`.
 pub(crate) fn encode_segment_header(first_seq: u64) -> [u8; SEGMENT_HEADER_LEN] {
     let mut out = [0_u8; SEGMENT_HEADER_LEN];
@@ -47,23 +55,20 @@ pub(crate) fn encode_segment_header(first_seq: u64) -> [u8; SEGMENT_HEADER_LEN] 
 pub(crate) fn check_segment_header(
     bytes: &[u8; SEGMENT_HEADER_LEN],
     named_first_seq: u64,
-) -> Result<(), DamageKind> {
+) -> Result<(), HeaderFault> {
     if bytes[..8] != SEGMENT_MAGIC || crc32c::crc32c(&bytes[..20]) != u32_at(bytes, 20) {
-        return Err(DamageKind::SegmentHeader);
+        return Err(HeaderFault::Damage(DamageKind::SegmentHeader));
     }
     let found = u16::from_le_bytes([bytes[8], bytes[9]]);
     if found != FORMAT_VERSION {
-        return Err(DamageKind::Version {
-            found,
-            supported: FORMAT_VERSION,
-        });
+        return Err(HeaderFault::Version(found));
     }
-    let found = u64_at(bytes, 12);
-    if found != named_first_seq {
-        return Err(DamageKind::Sequence {
-            expected: named_first_seq,
+    let (expected, found) = (named_first_seq, u64_at(bytes, 12));
+    if found != expected {
+        return Err(HeaderFault::Damage(DamageKind::Sequence {
+            expected,
             found,
-        });
+        }));
     }
     Ok(())
 }
@@ -189,16 +194,13 @@ mod tests {
         newer[8] = 2;
         assert_eq!(
             check_segment_header(&newer, 1),
-            Err(DamageKind::SegmentHeader)
+            Err(HeaderFault::Damage(DamageKind::SegmentHeader))
         );
         let crc = crc32c::crc32c(&newer[..20]);
         newer[20..].copy_from_slice(&crc.to_le_bytes());
         assert_eq!(
             check_segment_header(&newer, 1),
-            Err(DamageKind::Version {
-                found: 2,
-                supported: 1
-            })
+            Err(HeaderFault::Version(2))
         );
     }
 }

@@ -8,7 +8,8 @@ use std::io;
 
 use super::backend::{Backend, segment_name};
 use super::frame::{
-    RECORD_HEADER_LEN, RecordHeader, SEGMENT_HEADER_LEN, check_segment_header, decode_record_header,
+    FORMAT_VERSION, HeaderFault, RECORD_HEADER_LEN, RecordHeader, SEGMENT_HEADER_LEN,
+    check_segment_header, decode_record_header,
 };
 use crate::error::{Damage, DamageKind, StoreError};
 
@@ -190,12 +191,20 @@ impl<'a> Frames<'a> {
             return Ok(HeaderState::Torn);
         }
         bytes.copy_from_slice(got);
-        if let Err(kind) = check_segment_header(&bytes, self.first_seq) {
-            return if self.only_zeros_from(0)? {
-                Ok(HeaderState::Torn)
-            } else {
-                Err(damage(self.first_seq, 0, kind))
-            };
+        match check_segment_header(&bytes, self.first_seq) {
+            Ok(()) => {}
+            Err(HeaderFault::Version(found)) => {
+                let (segment, supported) = (segment_name(self.first_seq), FORMAT_VERSION);
+                return Err(StoreError::UnknownFormat {
+                    segment,
+                    found,
+                    supported,
+                });
+            }
+            Err(HeaderFault::Damage(_)) if self.only_zeros_from(0)? => {
+                return Ok(HeaderState::Torn);
+            }
+            Err(HeaderFault::Damage(kind)) => return Err(damage(self.first_seq, 0, kind)),
         }
         self.offset = SEGMENT_HEADER_LEN as u64;
         Ok(HeaderState::Whole)

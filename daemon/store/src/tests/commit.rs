@@ -75,8 +75,48 @@ async fn many_callers_exactly_once_and_in_order() {
     assert_eq!(dump(&store), before);
 }
 
-/// Commands sent while the writer is busy share one sync. The count is exact: the first command
-/// holds the writer until the others are queued.
+/// Keeps the writer busy with one command until the others are queued, so that those share a
+/// batch for certain.
+struct Held {
+    store: Arc<Store>,
+    go: std::sync::mpsc::Sender<()>,
+    first: tokio::task::JoinHandle<()>,
+}
+
+impl Held {
+    async fn new(store: &Arc<Store>) -> Self {
+        let (go, wait) = std::sync::mpsc::channel::<()>();
+        let (begun, begins) = tokio::sync::oneshot::channel::<()>();
+        let first = Arc::clone(store);
+        let first = tokio::spawn(async move {
+            let command = move |_: &CommandTx<'_>| {
+                begun.send(()).unwrap();
+                wait.recv().unwrap();
+                Ok::<_, ()>(Commit::new(vec![b"inc first".to_vec()], ()))
+            };
+            first.execute(command).await.unwrap().unwrap();
+        });
+        begins.await.unwrap();
+        Self {
+            store: Arc::clone(store),
+            go,
+            first,
+        }
+    }
+
+    async fn queued(&self, commands: u64) {
+        while self.store.stats().queued < commands {
+            tokio::task::yield_now().await;
+        }
+    }
+
+    async fn release(self) {
+        self.go.send(()).unwrap();
+        self.first.await.unwrap();
+    }
+}
+
+/// Commands sent while the writer is busy share one sync, counted at the disk.
 #[tokio::test(flavor = "multi_thread")]
 async fn waiting_commands_share_one_sync() {
     let dir = tempfile::tempdir().unwrap();
@@ -85,34 +125,60 @@ async fn waiting_commands_share_one_sync() {
         Store::open_on(backend.clone(), dir.path(), small(), Arc::new(Lines(1))).unwrap();
     let store = Arc::new(store);
     let syncs = backend.syncs();
-    let (go, wait) = std::sync::mpsc::channel::<()>();
-    let (begun, begins) = tokio::sync::oneshot::channel::<()>();
-    let first = Arc::clone(&store);
-    let first = tokio::spawn(async move {
-        let command = move |_: &CommandTx<'_>| {
-            begun.send(()).unwrap();
-            wait.recv().unwrap();
-            Ok::<_, ()>(Commit::new(vec![b"inc a".to_vec()], ()))
-        };
-        first.execute(command).await.unwrap().unwrap();
-    });
-    begins.await.unwrap();
+    let held = Held::new(&store).await;
     let others: Vec<_> = (0..10)
         .map(|_| {
             let store = Arc::clone(&store);
             tokio::spawn(async move { write(&store, &["inc a"]).await })
         })
         .collect();
-    while store.stats().queued < 10 {
-        tokio::task::yield_now().await;
-    }
-    go.send(()).unwrap();
-    first.await.unwrap();
+    held.queued(10).await;
+    held.release().await;
     for other in others {
         other.await.unwrap();
     }
     assert_eq!(backend.syncs() - syncs, 1);
     assert_eq!((store.last_seq(), store.stats().syncs), (11, 1));
+}
+
+/// A refused command between two that commit, all in one batch: the next one sees the state as if
+/// it had never been, and gets its sequence number.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_refusal_inside_a_batch_leaves_no_trace() {
+    let dir = tempfile::tempdir().unwrap();
+    let (store, _) = open(dir.path());
+    let store = Arc::new(store);
+    let held = Held::new(&store).await;
+    let own = Arc::clone(&store);
+    let refused = tokio::spawn(async move {
+        let events = vec![
+            b"inc first".to_vec(),
+            b"set a 1".to_vec(),
+            b"nonsense".to_vec(),
+        ];
+        own.execute(|_| Ok::<_, ()>(Commit::new(events, ()))).await
+    });
+    held.queued(1).await;
+    let own = Arc::clone(&store);
+    let next = tokio::spawn(async move {
+        own.execute(|tx| {
+            let seen = (tx.get(b"first"), tx.get(b"a"), tx.next_seq());
+            Ok::<_, ()>(Commit::new(vec![b"inc first".to_vec()], seen))
+        })
+        .await
+    });
+    held.queued(2).await;
+    held.release().await;
+    let error = refused.await.unwrap().unwrap_err();
+    assert!(
+        matches!(error, StoreError::Project { seq: 4, .. }),
+        "{error}"
+    );
+    let done = next.await.unwrap().unwrap().unwrap();
+    assert_eq!(done.reply, (Some(b"1".to_vec()), None, 2));
+    assert_eq!(store.stats().syncs, 1);
+    assert_eq!(history(&store), ["inc first", "inc first"]);
+    assert_eq!(dump(&store), model(&history(&store)));
 }
 
 #[tokio::test(flavor = "multi_thread")]

@@ -105,6 +105,32 @@ async fn while_recovering() {
     }
 }
 
+/// Whole records that an earlier process wrote but did not live to sync are made durable before
+/// they are trusted, and so is the cut of a torn tail.
+#[test]
+fn opening_syncs_what_it_trusts() {
+    let mut batch = FrameBatch::default();
+    batch.push(1, b"written, never synced", false);
+    let backend = Arc::new(Recording::new(Image::new()));
+    Journal::open(backend.clone(), 400)
+        .unwrap()
+        .journal
+        .commit(&batch)
+        .unwrap();
+    for torn in [false, true] {
+        let mut image = backend.image();
+        if torn {
+            image.get_mut(&1).unwrap().extend([7; 5]);
+        }
+        let found = Arc::new(Recording::new(image));
+        let opened = Journal::open(found.clone(), 400).unwrap();
+        assert_eq!(opened.journal.next_seq(), 2);
+        let log = found.log();
+        assert!(matches!(log.last(), Some(Op::Sync(1))), "{log:?}");
+        assert_eq!(log.iter().any(|op| matches!(op, Op::Truncate(..))), torn);
+    }
+}
+
 /// The whole store, at every operation, over a projection that may be ahead or behind.
 #[tokio::test(flavor = "multi_thread")]
 async fn the_whole_store_at_every_operation() {

@@ -153,6 +153,31 @@ async fn an_older_copy_is_caught_up() {
     assert_eq!(recovery, ProjectionRecovery::CaughtUp { from: 30 });
 }
 
+/// What sled calls sound, but is not what was written: one entry gone, changed, or added.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_silently_different_state_is_noticed() {
+    let master = tempfile::tempdir().unwrap();
+    let content = prepared(master.path()).await;
+    let edits: [fn(&sled::Tree); 3] = [
+        |tree| drop(tree.remove(b"kcount0").unwrap().unwrap()),
+        |tree| drop(tree.insert(b"kcount0", b"1").unwrap().unwrap()),
+        |tree| assert!(tree.insert(b"kcount7", b"1").unwrap().is_none()),
+    ];
+    for edit in edits {
+        let dir = tempfile::tempdir().unwrap();
+        copy_dir(master.path(), dir.path());
+        let db = sled::open(dir.path().join("projection")).unwrap();
+        edit(&db.open_tree("kv").unwrap());
+        db.flush().unwrap();
+        drop(db);
+        let recovery = serves_the_same(dir.path(), &content, "edited").await;
+        let ProjectionRecovery::Rebuilt { why, .. } = recovery else {
+            panic!("{recovery:?}")
+        };
+        assert!(matches!(why, RebuildReason::Mismatch { .. }), "{why}");
+    }
+}
+
 /// A sound projection of another store with the same sequence numbers.
 #[tokio::test(flavor = "multi_thread")]
 async fn a_foreign_copy_is_rebuilt() {
