@@ -33,7 +33,7 @@ pub(crate) struct Cli {
 struct Global {
     /// Where the daemon listens: HOST:PORT, http://HOST:PORT or unix:PATH.
     #[arg(
-        long, global = true, value_name = "ADDR", env = "LAMELLA_SERVER",
+        long, global = true, value_name = "ADDR", env = "LAMELLA_SERVER", hide_env_values = true,
         default_value = DEFAULT_SERVER
     )]
     server: Server,
@@ -43,7 +43,7 @@ struct Global {
     output: Format,
     /// Which units come first in text.
     #[arg(
-        long, global = true, value_enum, env = "LAMELLA_UNITS", default_value_t = System::Metric
+        long, global = true, value_enum, env = "LAMELLA_UNITS", hide_env_values = true, default_value_t = System::Metric
     )]
     units: System,
     /// How long to wait for an answer, for example 30s. [default: 10s; streams

@@ -37,7 +37,7 @@ pub(crate) fn print(text: &str) -> Result<(), CliError> {
 /// Writes bytes as they are, for generated files.
 ///
 /// # Errors
-/// As [`print`].
+/// As [`print()`].
 pub(crate) fn print_bytes(bytes: &[u8]) -> Result<(), CliError> {
     let mut out = std::io::stdout().lock();
     out.write_all(bytes)

@@ -72,7 +72,7 @@ impl Bench {
 
     /// Prints every figure beside its limit.
     #[expect(clippy::print_stdout, reason = "the table is what a bench is run for")]
-    fn finish(mut self) {
+    fn finish(self) {
         self.criterion.final_summary();
         println!("\n{:40} {:>12} {:>12}", "call", "takes", "limit");
         for (name, best, limit) in &self.figures {

@@ -6,6 +6,7 @@
 //! - [`air`]: dew point and what else moist air tells
 //! - [`cure`]: when a coating may be wiped, recoated, driven, washed
 //! - [`gauge`]: what thickness readings say, and which gauge reads what
+//! - [`heat`]: how warm polishing makes a panel
 //! - [`advice`]: the next least aggressive pass
 //! - [`violation`], [`error`], [`caution`]: what they all share
 
@@ -17,4 +18,5 @@ pub mod dilution;
 pub mod error;
 pub mod film;
 pub mod gauge;
+pub mod heat;
 pub mod violation;
