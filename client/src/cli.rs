@@ -5,7 +5,9 @@ use std::time::Duration;
 use clap::{Parser, Subcommand};
 
 use crate::clock;
-use crate::commands::{advise, call, completions, cure, dew, dilute, film, job, man, vehicle};
+use crate::commands::{
+    advise, blend, call, completions, cure, dew, dilute, film, heat, job, man, paint, vehicle,
+};
 use crate::connect::{DEFAULT_SERVER, Server};
 use crate::errors::{CliError, EXIT_CODES};
 use crate::output::Format;
@@ -59,10 +61,14 @@ enum Command {
     #[command(subcommand)]
     Vehicle(vehicle::Command),
     Dilute(Box<dilute::Args>),
+    Blend(blend::Args),
     Film(film::Args),
     Cure(Box<cure::Args>),
+    Heat(Box<heat::Args>),
     Advise(advise::Args),
     Dew(dew::Args),
+    Paint(Box<paint::Args>),
+    Removal(paint::RemovalArgs),
     Call(call::Args),
     Completions(completions::Args),
     Man(man::Args),
@@ -87,10 +93,14 @@ pub(crate) async fn run(cli: Cli) -> Result<(), CliError> {
         Command::Job(command) => job::run(*command, &session).await,
         Command::Vehicle(command) => vehicle::run(command, &session).await,
         Command::Dilute(args) => dilute::run(*args, &session).await,
+        Command::Blend(args) => blend::run(args, &session).await,
         Command::Film(args) => film::run(args, &session).await,
         Command::Cure(args) => cure::run(*args, &session).await,
+        Command::Heat(args) => heat::run(*args, &session).await,
         Command::Advise(args) => advise::run(args, &session).await,
         Command::Dew(args) => dew::run(args, &session).await,
+        Command::Paint(args) => paint::run(*args, &session).await,
+        Command::Removal(args) => paint::removal(args, &session).await,
         Command::Call(args) => call::run(args, &session).await,
         Command::Completions(args) => completions::run(&args),
         Command::Man(args) => man::run(&args),

@@ -1,6 +1,7 @@
 //! `lamella`: asks the daemon and prints what it answers. It computes nothing
 //! itself and knows the API only through `lamella-proto` and reflection.
 
+mod chart;
 mod cli;
 mod clock;
 mod commands;
@@ -10,6 +11,7 @@ mod json;
 mod money;
 mod names;
 mod output;
+mod plot;
 mod reflect;
 mod render;
 mod session;

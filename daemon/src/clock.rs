@@ -37,7 +37,9 @@ impl Clock {
     pub fn now(&self) -> Timestamp {
         #[expect(clippy::disallowed_methods, reason = "this is the clock")]
         let now = Timestamp::now();
-        let ms = now.as_millisecond().saturating_add(self.offset_ms.load(Ordering::Relaxed));
+        let ms = now
+            .as_millisecond()
+            .saturating_add(self.offset_ms.load(Ordering::Relaxed));
         Timestamp::from_millisecond(ms).unwrap_or(now)
     }
 }

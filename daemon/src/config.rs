@@ -86,10 +86,14 @@ impl Given {
     /// # Errors
     /// When it cannot be read, is not TOML, or has an unknown key.
     pub fn from_file(path: &Path) -> Result<Self, ConfigError> {
-        let text = std::fs::read_to_string(path)
-            .map_err(|source| ConfigError::Read { path: path.to_owned(), source })?;
-        toml::from_str(&text)
-            .map_err(|source| ConfigError::Parse { path: path.to_owned(), source })
+        let text = std::fs::read_to_string(path).map_err(|source| ConfigError::Read {
+            path: path.to_owned(),
+            source,
+        })?;
+        toml::from_str(&text).map_err(|source| ConfigError::Parse {
+            path: path.to_owned(),
+            source,
+        })
     }
 
     /// These settings, with what they leave open taken from `other`.
@@ -106,8 +110,12 @@ impl Given {
     /// The settings, with defaults for what is still open.
     pub fn resolve(self) -> Settings {
         Settings {
-            listen: self.listen.unwrap_or_else(|| Listen::Tcp(DEFAULT_LISTEN.to_owned())),
-            data_dir: self.data_dir.unwrap_or_else(|| PathBuf::from("lamella-data")),
+            listen: self
+                .listen
+                .unwrap_or_else(|| Listen::Tcp(DEFAULT_LISTEN.to_owned())),
+            data_dir: self
+                .data_dir
+                .unwrap_or_else(|| PathBuf::from("lamella-data")),
             log: self.log.unwrap_or_else(|| "info".to_owned()),
             grace: Duration::from_secs(self.grace_seconds.unwrap_or(10)),
         }
@@ -159,19 +167,45 @@ mod tests {
 
     #[test]
     fn addresses_of_both_forms_are_read_and_others_refused() {
-        assert_eq!("127.0.0.1:0".parse::<Listen>().unwrap().to_string(), "127.0.0.1:0");
-        assert_eq!("[::1]:7575".parse::<Listen>().unwrap().to_string(), "[::1]:7575");
-        assert_eq!("localhost:7575".parse::<Listen>().unwrap().to_string(), "localhost:7575");
-        assert_eq!("unix:/run/l.sock".parse::<Listen>().unwrap(), Listen::Unix("/run/l.sock".into()));
-        for bad in ["", "7575", "localhost", "localhost:", ":7575", "host:99999", "unix:"] {
+        assert_eq!(
+            "127.0.0.1:0".parse::<Listen>().unwrap().to_string(),
+            "127.0.0.1:0"
+        );
+        assert_eq!(
+            "[::1]:7575".parse::<Listen>().unwrap().to_string(),
+            "[::1]:7575"
+        );
+        assert_eq!(
+            "localhost:7575".parse::<Listen>().unwrap().to_string(),
+            "localhost:7575"
+        );
+        assert_eq!(
+            "unix:/run/l.sock".parse::<Listen>().unwrap(),
+            Listen::Unix("/run/l.sock".into())
+        );
+        for bad in [
+            "",
+            "7575",
+            "localhost",
+            "localhost:",
+            ":7575",
+            "host:99999",
+            "unix:",
+        ] {
             let error = bad.parse::<Listen>().unwrap_err().to_string();
-            assert!(error.contains("neither HOST:PORT nor unix:PATH"), "{bad}: {error}");
+            assert!(
+                error.contains("neither HOST:PORT nor unix:PATH"),
+                "{bad}: {error}"
+            );
         }
     }
 
     #[test]
     fn an_earlier_source_beats_a_later_one_and_defaults_fill_the_rest() {
-        let flags = Given { log: Some("debug".to_owned()), ..Given::default() };
+        let flags = Given {
+            log: Some("debug".to_owned()),
+            ..Given::default()
+        };
         let file: Given = toml::from_str("log = \"warn\"\nlisten = \"127.0.0.1:9\"").unwrap();
         let settings = flags.or(file).resolve();
         assert_eq!(settings.log, "debug");
@@ -181,7 +215,12 @@ mod tests {
 
     #[test]
     fn an_unknown_key_is_refused_by_name() {
-        let error = toml::from_str::<Given>("lisen = \"127.0.0.1:9\"").unwrap_err().to_string();
-        assert!(error.contains("lisen") && error.contains("listen"), "{error}");
+        let error = toml::from_str::<Given>("lisen = \"127.0.0.1:9\"")
+            .unwrap_err()
+            .to_string();
+        assert!(
+            error.contains("lisen") && error.contains("listen"),
+            "{error}"
+        );
     }
 }

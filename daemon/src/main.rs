@@ -57,7 +57,12 @@ fn main() -> ExitCode {
 }
 
 fn dispatch(args: Args) -> anyhow::Result<ExitCode> {
-    let file = args.config.as_deref().map(Given::from_file).transpose()?.unwrap_or_default();
+    let file = args
+        .config
+        .as_deref()
+        .map(Given::from_file)
+        .transpose()?
+        .unwrap_or_default();
     let settings = args.given.or(file).resolve();
     match args.command {
         None => {

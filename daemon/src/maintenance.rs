@@ -16,7 +16,11 @@ pub fn verify(data_dir: &Path) -> anyhow::Result<ExitCode> {
     let report = lamella_store::verify(data_dir, &JobProjector)
         .with_context(|| format!("cannot verify {}", data_dir.display()))?;
     say(&report);
-    Ok(if report.is_clean() { ExitCode::SUCCESS } else { ExitCode::FAILURE })
+    Ok(if report.is_clean() {
+        ExitCode::SUCCESS
+    } else {
+        ExitCode::FAILURE
+    })
 }
 
 /// Rebuilds the projection from the newest snapshot and the journal.

@@ -4,7 +4,7 @@ use std::process::ExitCode;
 use std::sync::Arc;
 
 use anyhow::Context as _;
-use lamella_store::{Store, StoreConfig};
+use lamella_store::{ProjectionRecovery, Store, StoreConfig};
 use tokio::signal::unix::{Signal, SignalKind, signal};
 use tokio::sync::watch;
 
@@ -28,24 +28,39 @@ pub async fn run(settings: Settings) -> anyhow::Result<ExitCode> {
         ..StoreConfig::default()
     };
     let dir = settings.data_dir.clone();
-    let opened = tokio::task::spawn_blocking(move || {
-        Store::open(&dir, config, Arc::new(JobProjector))
-    });
+    let opened =
+        tokio::task::spawn_blocking(move || Store::open(&dir, config, Arc::new(JobProjector)));
     let (store, recovery) = opened
         .await
         .context("opening the store")?
-        .with_context(|| format!("cannot open the data directory {}", settings.data_dir.display()))?;
+        .with_context(|| {
+            format!(
+                "cannot open the data directory {}",
+                settings.data_dir.display()
+            )
+        })?;
     let store = Arc::new(store);
     if recovery.truncated_bytes > 0 {
-        tracing::warn!(bytes = recovery.truncated_bytes, "cut a torn tail off the journal");
+        tracing::warn!(
+            bytes = recovery.truncated_bytes,
+            "cut a torn tail off the journal"
+        );
     }
+    log_projection(&recovery.projection);
     let (stop, stopping) = watch::channel(false);
     // Caught from here on: a script may stop the daemon right after the ready line.
     let signals = catch_signals();
     // Printed whatever the log filter says: scripts wait for this line.
     eprintln!("ready address={address} sequence={}", recovery.last_seq);
     tokio::spawn(stop_on_signal(signals, stop));
-    let ending = serve(listener, Arc::clone(&store), clock, stopping, settings.grace).await?;
+    let ending = serve(
+        listener,
+        Arc::clone(&store),
+        clock,
+        stopping,
+        settings.grace,
+    )
+    .await?;
     match ending {
         Ending::Drained => tracing::info!("stopped: every call was answered"),
         Ending::CutOff => tracing::warn!(
@@ -59,13 +74,13 @@ pub async fn run(settings: Settings) -> anyhow::Result<ExitCode> {
 
 /// SIGTERM and SIGINT, caught instead of ending the process.
 fn catch_signals() -> std::io::Result<(Signal, Signal)> {
-    Ok((signal(SignalKind::terminate())?, signal(SignalKind::interrupt())?))
+    Ok((
+        signal(SignalKind::terminate())?,
+        signal(SignalKind::interrupt())?,
+    ))
 }
 
-async fn stop_on_signal(
-    signals: std::io::Result<(Signal, Signal)>,
-    stop: watch::Sender<bool>,
-) {
+async fn stop_on_signal(signals: std::io::Result<(Signal, Signal)>, stop: watch::Sender<bool>) {
     let (mut term, mut int) = match signals {
         Ok(signals) => signals,
         Err(error) => {
@@ -88,8 +103,29 @@ async fn stop_on_signal(
     std::process::exit(1);
 }
 
+/// Says what became of the projection, so that a slow start explains itself.
+fn log_projection(projection: &ProjectionRecovery) {
+    match projection {
+        ProjectionRecovery::Created => tracing::info!("a new store"),
+        ProjectionRecovery::Opened => tracing::debug!("the projection was sound"),
+        ProjectionRecovery::CaughtUp { from } => {
+            tracing::info!(
+                from,
+                "the projection was behind the journal and was caught up"
+            );
+        }
+        ProjectionRecovery::Rebuilt { why, from_snapshot } => tracing::warn!(
+            %why,
+            snapshot = from_snapshot.unwrap_or_default(),
+            "the projection was rebuilt from the journal; nothing is lost"
+        ),
+    }
+}
+
 fn warn_if_open(address: &Listen) {
-    let Listen::Tcp(address) = address else { return };
+    let Listen::Tcp(address) = address else {
+        return;
+    };
     let loopback = address
         .parse::<std::net::SocketAddr>()
         .is_ok_and(|address| address.ip().is_loopback());

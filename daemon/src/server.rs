@@ -78,16 +78,22 @@ impl Listener {
     /// # Errors
     /// [`ServeError::Bind`] with the address and the system's answer.
     pub async fn bind(address: &Listen) -> Result<Self, ServeError> {
-        let refused = |source| ServeError::Bind { address: address.clone(), source };
+        let refused = |source| ServeError::Bind {
+            address: address.clone(),
+            source,
+        };
         match address {
-            Listen::Tcp(address) => {
-                Ok(Self::Tcp(TcpListener::bind(address.as_str()).await.map_err(refused)?))
-            }
+            Listen::Tcp(address) => Ok(Self::Tcp(
+                TcpListener::bind(address.as_str()).await.map_err(refused)?,
+            )),
             Listen::Unix(path) => {
                 if path.exists() && tokio::net::UnixStream::connect(path).await.is_err() {
                     std::fs::remove_file(path).map_err(refused)?;
                 }
-                Ok(Self::Unix(UnixListener::bind(path).map_err(refused)?, path.clone()))
+                Ok(Self::Unix(
+                    UnixListener::bind(path).map_err(refused)?,
+                    path.clone(),
+                ))
             }
         }
     }
@@ -95,9 +101,12 @@ impl Listener {
     /// The address that clients are to use, with the port that was chosen.
     pub fn address(&self) -> Listen {
         match self {
-            Self::Tcp(listener) => {
-                Listen::Tcp(listener.local_addr().map(|a| a.to_string()).unwrap_or_default())
-            }
+            Self::Tcp(listener) => Listen::Tcp(
+                listener
+                    .local_addr()
+                    .map(|a| a.to_string())
+                    .unwrap_or_default(),
+            ),
             Self::Unix(_, path) => Listen::Unix(path.clone()),
         }
     }
@@ -121,7 +130,9 @@ pub async fn serve(
         // An error means that the sender is gone, which is a stop as well.
         let _ = stop.wait_for(|stop| *stop).await;
         for service in ["", JOBS, VEHICLES, CALCULATOR] {
-            health.set_service_status(service, ServingStatus::NotServing).await;
+            health
+                .set_service_status(service, ServingStatus::NotServing)
+                .await;
         }
     };
     let mut stop = stopping;
@@ -137,11 +148,15 @@ pub async fn serve(
         match listener {
             Listener::Tcp(listener) => {
                 let incoming = TcpListenerStream::new(listener);
-                router.serve_with_incoming_shutdown(incoming, shutdown).await
+                router
+                    .serve_with_incoming_shutdown(incoming, shutdown)
+                    .await
             }
             Listener::Unix(listener, _) => {
                 let incoming = UnixListenerStream::new(listener);
-                router.serve_with_incoming_shutdown(incoming, shutdown).await
+                router
+                    .serve_with_incoming_shutdown(incoming, shutdown)
+                    .await
             }
         }
     };
@@ -176,7 +191,9 @@ async fn router(
     let (health, health_service) = tonic_health::server::health_reporter();
     health.set_serving::<JobServiceServer<Jobs>>().await;
     health.set_serving::<VehicleServiceServer<Vehicles>>().await;
-    health.set_serving::<CalculatorServiceServer<Calculator>>().await;
+    health
+        .set_serving::<CalculatorServiceServer<Calculator>>()
+        .await;
     let router = Server::builder()
         // gRPC-Web comes over HTTP/1.1 from browsers that do not speak h2c.
         .accept_http1(true)

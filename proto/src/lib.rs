@@ -5,7 +5,11 @@
 //! field: meaning, unit, range.
 
 /// The public API, package `lamella.v1`.
-#[allow(clippy::all, clippy::semicolon_if_nothing_returned, reason = "generated code")]
+#[allow(
+    clippy::all,
+    clippy::semicolon_if_nothing_returned,
+    reason = "generated code"
+)]
 pub mod v1 {
     tonic::include_proto!("lamella.v1");
 }
@@ -21,5 +25,4 @@ pub mod store {
 
 /// The encoded `FileDescriptorSet` of [`v1`], comments included: what
 /// reflection serves. The store's own entries are left out on purpose.
-pub const FILE_DESCRIPTOR_SET: &[u8] =
-    include_bytes!(concat!(env!("OUT_DIR"), "/lamella.v1.bin"));
+pub const FILE_DESCRIPTOR_SET: &[u8] = include_bytes!(concat!(env!("OUT_DIR"), "/lamella.v1.bin"));

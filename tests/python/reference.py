@@ -13,6 +13,10 @@ import sys
 MODULES = [
     "air",
     "cure",
+    "escalation",
+    "heat",
+    "mix",
+    "paint",
 ]
 
 

@@ -73,7 +73,9 @@ impl Api {
             None => format!("http://{address}"),
         };
         let endpoint = Endpoint::from_shared(uri)?.connect_timeout(wait::PATIENCE);
-        Ok(Self { channel: endpoint.connect().await? })
+        Ok(Self {
+            channel: endpoint.connect().await?,
+        })
     }
 
     /// The connection itself, for other services.
@@ -109,7 +111,9 @@ impl Api {
         let method = find(method);
         let message = message(method.input(), &request);
         let answer = wait::ready(method.full_name(), self.exchange(&method, message)).await;
-        answer.map(|message| json(&message)).map_err(|status| Refused::of(&status))
+        answer
+            .map(|message| json(&message))
+            .map_err(|status| Refused::of(&status))
     }
 
     /// Calls a method that must answer.
@@ -159,7 +163,11 @@ impl Api {
         method: &MethodDescriptor,
         message: DynamicMessage,
     ) -> Result<DynamicMessage, Status> {
-        first(self.send(method, Request::new(tokio_stream::once(message))).await?).await
+        first(
+            self.send(method, Request::new(tokio_stream::once(message)))
+                .await?,
+        )
+        .await
     }
 
     async fn send(
@@ -170,8 +178,13 @@ impl Api {
         let path = format!("/{}/{}", method.parent_service().full_name(), method.name());
         let path: PathAndQuery = path.parse().expect("a method's name is a path");
         let mut client = Grpc::new(self.channel()).max_decoding_message_size(64 << 20);
-        client.ready().await.map_err(|error| Status::unavailable(error.to_string()))?;
-        let codec = Json { output: method.output() };
+        client
+            .ready()
+            .await
+            .map_err(|error| Status::unavailable(error.to_string()))?;
+        let codec = Json {
+            output: method.output(),
+        };
         Ok(client.streaming(request, path, codec).await?.into_inner())
     }
 }
@@ -180,23 +193,40 @@ impl Refused {
     /// Takes a status apart.
     pub fn of(status: &Status) -> Self {
         let details = status.get_error_details();
-        let fields = details.bad_request().into_iter().flat_map(|bad| &bad.field_violations);
-        let unmet = details.precondition_failure().into_iter().flat_map(|p| &p.violations);
+        let fields = details
+            .bad_request()
+            .into_iter()
+            .flat_map(|bad| &bad.field_violations);
+        let unmet = details
+            .precondition_failure()
+            .into_iter()
+            .flat_map(|p| &p.violations);
         Self {
             code: status.code(),
             message: status.message().to_owned(),
-            reason: details.error_info().map(|info| info.reason.clone()).unwrap_or_default(),
-            fields: fields.map(|f| (f.field.clone(), f.description.clone())).collect(),
+            reason: details
+                .error_info()
+                .map(|info| info.reason.clone())
+                .unwrap_or_default(),
+            fields: fields
+                .map(|f| (f.field.clone(), f.description.clone()))
+                .collect(),
             unmet: unmet
                 .map(|u| (u.r#type.clone(), u.subject.clone(), u.description.clone()))
                 .collect(),
-            resource: details.resource_info().map(|r| r.resource_name.clone()).unwrap_or_default(),
+            resource: details
+                .resource_info()
+                .map(|r| r.resource_name.clone())
+                .unwrap_or_default(),
         }
     }
 
     /// The fields at fault, in order.
     pub fn field_names(&self) -> Vec<&str> {
-        self.fields.iter().map(|(field, _)| field.as_str()).collect()
+        self.fields
+            .iter()
+            .map(|(field, _)| field.as_str())
+            .collect()
     }
 
     /// The codes of the conditions that are not met, in order.
@@ -209,7 +239,9 @@ impl Refused {
 pub fn methods() -> Vec<String> {
     let services: Vec<_> = POOL.services().collect();
     let methods = services.iter().flat_map(|service| service.methods());
-    methods.map(|method| format!("{}/{}", method.parent_service().name(), method.name())).collect()
+    methods
+        .map(|method| format!("{}/{}", method.parent_service().name(), method.name()))
+        .collect()
 }
 
 async fn first(mut answers: Streaming<DynamicMessage>) -> Result<DynamicMessage, Status> {
@@ -222,7 +254,10 @@ fn find(method: &str) -> MethodDescriptor {
     let (service, name) = method.split_once('/').expect("SERVICE/METHOD");
     let service = POOL.get_service_by_name(&format!("lamella.v1.{service}"));
     let service = service.unwrap_or_else(|| panic!("there is no service of {method}"));
-    service.methods().find(|m| m.name() == name).unwrap_or_else(|| panic!("there is no {method}"))
+    service
+        .methods()
+        .find(|m| m.name() == name)
+        .unwrap_or_else(|| panic!("there is no {method}"))
 }
 
 fn message(descriptor: MessageDescriptor, json: &Value) -> DynamicMessage {
@@ -264,7 +299,9 @@ impl Encoder for Json {
     type Error = Status;
 
     fn encode(&mut self, message: DynamicMessage, into: &mut EncodeBuf<'_>) -> Result<(), Status> {
-        message.encode(into).map_err(|error| Status::internal(error.to_string()))
+        message
+            .encode(into)
+            .map_err(|error| Status::internal(error.to_string()))
     }
 }
 
@@ -274,6 +311,8 @@ impl Decoder for Json {
 
     fn decode(&mut self, from: &mut DecodeBuf<'_>) -> Result<Option<DynamicMessage>, Status> {
         let message = DynamicMessage::decode(self.output.clone(), from);
-        message.map(Some).map_err(|error| Status::internal(error.to_string()))
+        message
+            .map(Some)
+            .map_err(|error| Status::internal(error.to_string()))
     }
 }

@@ -44,8 +44,16 @@ impl Ran {
 
 impl std::fmt::Display for Ran {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        let Self { command, code, stdout, stderr } = self;
-        write!(f, "`{command}` (exit code {code:?})\nstdout:\n{stdout}\nstderr:\n{stderr}")
+        let Self {
+            command,
+            code,
+            stdout,
+            stderr,
+        } = self;
+        write!(
+            f,
+            "`{command}` (exit code {code:?})\nstdout:\n{stdout}\nstderr:\n{stderr}"
+        )
     }
 }
 
@@ -102,14 +110,22 @@ pub fn clean(program: &Path) -> Command {
 /// When it cannot be started.
 pub fn run(mut command: Command, stdin: &str) -> Ran {
     let shown = shown(&command);
-    command.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped());
-    let mut child =
-        command.spawn().unwrap_or_else(|error| panic!("cannot start `{shown}`: {error}"));
+    command
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped());
+    let mut child = command
+        .spawn()
+        .unwrap_or_else(|error| panic!("cannot start `{shown}`: {error}"));
     let mut pipe = child.stdin.take().expect("stdin is piped");
     // A program that does not read its input closes it, which is its right.
     let _ = pipe.write_all(stdin.as_bytes());
     drop(pipe);
-    let Output { status, stdout, stderr } = child.wait_with_output().expect("a child ends");
+    let Output {
+        status,
+        stdout,
+        stderr,
+    } = child.wait_with_output().expect("a child ends");
     Ran {
         command: shown,
         code: status.code(),
@@ -120,5 +136,8 @@ pub fn run(mut command: Command, stdin: &str) -> Ran {
 
 fn shown(command: &Command) -> String {
     let words = std::iter::once(command.get_program()).chain(command.get_args());
-    words.map(OsStr::to_string_lossy).collect::<Vec<_>>().join(" ")
+    words
+        .map(OsStr::to_string_lossy)
+        .collect::<Vec<_>>()
+        .join(" ")
 }

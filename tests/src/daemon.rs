@@ -97,7 +97,10 @@ impl Daemon {
 
     /// What it has written to stderr so far.
     pub fn stderr(&self) -> String {
-        self.stderr.lock().unwrap_or_else(PoisonError::into_inner).clone()
+        self.stderr
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+            .clone()
     }
 
     /// Kills it at once (SIGKILL) and waits until it is gone.
@@ -131,7 +134,9 @@ impl Daemon {
     /// # Panics
     /// When it does not end.
     pub fn wait(&mut self) -> ExitStatus {
-        wait::until("the daemon's end", || self.child.try_wait().expect("a child can be asked"))
+        wait::until("the daemon's end", || {
+            self.child.try_wait().expect("a child can be asked")
+        })
     }
 }
 
@@ -203,7 +208,10 @@ impl Builder {
     /// # Panics
     /// When it does neither, or the program is missing.
     pub fn try_start(self) -> Result<Daemon, NotStarted> {
-        let own = self.data_dir.is_none().then(|| TempDir::new().expect("a temporary directory"));
+        let own = self
+            .data_dir
+            .is_none()
+            .then(|| TempDir::new().expect("a temporary directory"));
         let data_dir = match (&self.data_dir, &own) {
             (Some(dir), _) => dir.clone(),
             (None, Some(own)) => own.path().to_owned(),
@@ -212,12 +220,23 @@ impl Builder {
         let mut command = cli::clean(&binaries::lamellad());
         if !self.bare {
             command.arg("--data-dir").arg(&data_dir);
-            command.arg("--listen").arg(self.listen.as_deref().unwrap_or("127.0.0.1:0"));
+            command
+                .arg("--listen")
+                .arg(self.listen.as_deref().unwrap_or("127.0.0.1:0"));
         }
-        command.args(&self.args).envs(self.env).current_dir(std::env::temp_dir());
+        command
+            .args(&self.args)
+            .envs(self.env)
+            .current_dir(std::env::temp_dir());
         let (child, stderr) = spawn(command);
-        let mut daemon =
-            Daemon { child, address: String::new(), sequence: 0, data_dir, _own: own, stderr };
+        let mut daemon = Daemon {
+            child,
+            address: String::new(),
+            sequence: 0,
+            data_dir,
+            _own: own,
+            stderr,
+        };
         let started = wait::until("lamellad's ready line", || {
             // Asked first: what it wrote before it ended must be complete.
             let ended = daemon.child.try_wait().expect("a child can be asked");
@@ -233,7 +252,10 @@ impl Builder {
                 daemon.sequence = sequence;
                 Ok(daemon)
             }
-            Err(status) => Err(NotStarted { status, stderr: after_the_end(&daemon) }),
+            Err(status) => Err(NotStarted {
+                status,
+                stderr: after_the_end(&daemon),
+            }),
         }
     }
 }
@@ -248,7 +270,10 @@ fn after_the_end(daemon: &Daemon) -> String {
 
 /// Starts the command; a thread gathers what it writes to stderr.
 fn spawn(mut command: Command) -> (Child, Arc<Mutex<String>>) {
-    command.stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::piped());
+    command
+        .stdin(Stdio::null())
+        .stdout(Stdio::null())
+        .stderr(Stdio::piped());
     let mut child = command.spawn().expect("lamellad can be started");
     let pipe = child.stderr.take().expect("stderr is piped");
     let stderr = Arc::new(Mutex::new(String::new()));
@@ -265,7 +290,9 @@ fn spawn(mut command: Command) -> (Child, Arc<Mutex<String>>) {
 
 /// `ready address=ADDRESS sequence=N`, if it has been written.
 fn ready_line(stderr: &str) -> Option<(String, u64)> {
-    let ready = stderr.lines().find_map(|line| line.strip_prefix("ready address="))?;
+    let ready = stderr
+        .lines()
+        .find_map(|line| line.strip_prefix("ready address="))?;
     let (address, sequence) = ready.split_once(" sequence=")?;
     Some((address.to_owned(), sequence.parse().ok()?))
 }

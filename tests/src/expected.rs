@@ -25,8 +25,7 @@ pub const US_FLUID_OUNCE_ML: f64 = 29.573_529_562_5;
 /// Wipe-down mixes that must agree: 91 % stock at 40 parts to 60 of water, and
 /// 70 % stock at 1 to 1, and by how many points. Common practice, no source;
 /// the percentages are arithmetic: 91 x 40/100 and 70 x 1/2.
-pub const WIPE_DOWN: [(f64, f64, f64, f64); 2] =
-    [(91.0, 40.0, 60.0, 36.4), (70.0, 1.0, 1.0, 35.0)];
+pub const WIPE_DOWN: [(f64, f64, f64, f64); 2] = [(91.0, 40.0, 60.0, 36.4), (70.0, 1.0, 1.0, 35.0)];
 /// How far the two wipe-downs may lie apart, points. Common practice, no source.
 pub const WIPE_DOWN_AGREES_WITHIN: f64 = 1.5;
 
@@ -58,7 +57,13 @@ fn dilute(
         ("/concentrate_ml", concentrate_ml, 6e-4),
         ("/diluent_ml", diluent_ml, 6e-4),
     ];
-    Case { what, method: "CalculatorService/Dilute", request, figures, source }
+    Case {
+        what,
+        method: "CalculatorService/Dilute",
+        request,
+        figures,
+        source,
+    }
 }
 
 fn dilutions() -> Vec<Case> {
@@ -68,7 +73,13 @@ fn dilutions() -> Vec<Case> {
             "stock": {"percent": 100}, "target": {"label": label}, "total_ml": GALLON_ML,
         });
         let concentrate_ml = ounces * US_FLUID_OUNCE_ML;
-        dilute(what, request, concentrate_ml, GALLON_ML - concentrate_ml, source)
+        dilute(
+            what,
+            request,
+            concentrate_ml,
+            GALLON_ML - concentrate_ml,
+            source,
+        )
     };
     vec![
         dilute(
@@ -174,8 +185,10 @@ fn injectors() -> Vec<Case> {
 fn film() -> Vec<Case> {
     let shoelace = |what, corners: &[(f64, f64)], square_units: f64, source| {
         // A unit of the published figure is 100 mm here.
-        let points: Vec<Value> =
-            corners.iter().map(|(x, y)| json!({"x_mm": x * 100.0, "y_mm": y * 100.0})).collect();
+        let points: Vec<Value> = corners
+            .iter()
+            .map(|(x, y)| json!({"x_mm": x * 100.0, "y_mm": y * 100.0}))
+            .collect();
         Case {
             what,
             method: "CalculatorService/MeasureFilm",
@@ -215,7 +228,11 @@ fn film() -> Vec<Case> {
                 ("/cut_m2", 2.0 * 0.70 * 0.40, 1e-9),
                 ("/layouts/0/length_to_pull_mm", 400.0, 1e-6),
                 ("/layouts/0/pulled_m2", 1.524 * 0.4, 1e-9),
-                ("/layouts/0/waste_percent", 100.0 * (1.0 - 1400.0 / 1524.0), 1e-6),
+                (
+                    "/layouts/0/waste_percent",
+                    100.0 * (1.0 - 1400.0 / 1524.0),
+                    1e-6,
+                ),
             ],
             source: "arithmetic: 2 x 700 mm fit 1524 mm (60 in of 25.4 mm exactly), so 400 mm are \
                      pulled",
@@ -237,7 +254,13 @@ fn cures() -> Vec<Case> {
         });
         let source = "computed with scipy 1.17.1: k = A exp(-Ea/RT), R = 8.314462618 J/(mol K), \
                       relative to 20 C";
-        case(what, coating, panel_c, vec![("/rate", rate, rate * 1e-4)], source)
+        case(
+            what,
+            coating,
+            panel_c,
+            vec![("/rate", rate, rate * 1e-4)],
+            source,
+        )
     };
     let worth_24 = |what, panel_c: f64, hours: f64| {
         let coating = json!({

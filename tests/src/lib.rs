@@ -1,5 +1,6 @@
 //! What the end-to-end tests stand on. They start the real binaries and talk
-//! to them over real sockets; nothing of the daemon or the client is linked.
+//! to them over real sockets; nothing of the daemon or the client is linked
+//! here.
 //!
 //! - [`daemon`]: starts, stops and kills `lamellad`
 //! - [`api`]: the API from the outside, typed or as JSON, refusals taken apart

@@ -15,7 +15,7 @@ pub fn vehicle() -> Value {
         "registration": "TEST 123",
         "color": "mid blue",
         "panels": [
-            {"panel_id": "hood", "substrate": "SUBSTRATE_STEEL", "finish": "FINISH_CLEAR_COAT"},
+            {"panel_id": "hood", "substrate": "SUBSTRATE_STEEL", "finish": "FINISH_CLEAR_COAT", "area_m2": 1.5, "condition": "PANEL_CONDITION_LIGHT"},
             {"panel_id": "roof", "substrate": "SUBSTRATE_ALUMINIUM", "finish": "FINISH_CLEAR_COAT"},
             {"panel_id": "tailgate", "substrate": "SUBSTRATE_COMPOSITE", "finish": "FINISH_CLEAR_COAT"},
             {"panel_id": "rear-bumper", "substrate": "SUBSTRATE_PLASTIC", "finish": "FINISH_CLEAR_COAT"},
@@ -63,16 +63,46 @@ pub fn gentle_setup() -> Value {
 /// Every kind of record once, each valid on [`vehicle`].
 pub fn records() -> Vec<(&'static str, Value)> {
     vec![
-        ("gauge_readings", json!({"panel": "hood", "spot": "centre", "readings_um": [108, 111, 107], "gauge": "magnetic"})),
-        ("pass", json!({"panel": "hood", "setup": gentle_setup(), "panel_c": 27, "removal_um": 0.4, "outcome": "PASS_OUTCOME_IMPROVED"})),
-        ("mix", json!({"product": "water-based pre-wash concentrate", "concentrate_ml": 100, "diluent_ml": 900, "strength_percent": 10, "panels": ["hood"]})),
-        ("film_piece", json!({"panel": "rear-bumper", "film": "clear film", "roll": "60 in", "width_mm": 700, "length_mm": 400})),
-        ("coat_layer", json!({"panels": ["hood", "roof"], "coating": coating(12.0), "layer": 1, "panel_c": 21, "air": {"air_c": 21, "relative_humidity_percent": 50}})),
-        ("bay_air", json!({"air": {"air_c": 21, "relative_humidity_percent": 50}, "panel_c": 20})),
-        ("labour", json!({"worker": "first worker", "activity": "wash", "from_time": "2024-01-15T08:00:00Z", "to_time": "2024-01-15T09:30:00Z"})),
-        ("part_off", json!({"part": "front badge", "fasteners": "2 clips", "kept_at": "tray 3"})),
-        ("part_refit", json!({"part": "front badge", "note": "one clip replaced"})),
-        ("note", json!({"text": "swirls on the hood, deep scratch on the tailgate", "panel": "hood"})),
+        (
+            "gauge_readings",
+            json!({"panel": "hood", "spot": "centre", "readings_um": [108, 111, 107], "gauge": "magnetic"}),
+        ),
+        (
+            "pass",
+            json!({"panel": "hood", "setup": gentle_setup(), "panel_c": 27, "removal_um": 0.4, "outcome": "PASS_OUTCOME_IMPROVED"}),
+        ),
+        (
+            "mix",
+            json!({"product": "water-based pre-wash concentrate", "concentrate_ml": 100, "diluent_ml": 900, "strength_percent": 10, "panels": ["hood"]}),
+        ),
+        (
+            "film_piece",
+            json!({"panel": "rear-bumper", "film": "clear film", "roll": "60 in", "width_mm": 700, "length_mm": 400}),
+        ),
+        (
+            "coat_layer",
+            json!({"panels": ["hood", "roof"], "coating": coating(12.0), "layer": 1, "panel_c": 21, "air": {"air_c": 21, "relative_humidity_percent": 50}}),
+        ),
+        (
+            "bay_air",
+            json!({"air": {"air_c": 21, "relative_humidity_percent": 50}, "panel_c": 20}),
+        ),
+        (
+            "labour",
+            json!({"worker": "first worker", "activity": "wash", "from_time": "2024-01-15T08:00:00Z", "to_time": "2024-01-15T09:30:00Z"}),
+        ),
+        (
+            "part_off",
+            json!({"part": "front badge", "fasteners": "2 clips", "kept_at": "tray 3"}),
+        ),
+        (
+            "part_refit",
+            json!({"part": "front badge", "note": "one clip replaced"}),
+        ),
+        (
+            "note",
+            json!({"text": "swirls on the hood, deep scratch on the tailgate", "panel": "hood"}),
+        ),
     ]
 }
 
@@ -81,7 +111,12 @@ pub fn records() -> Vec<(&'static str, Value)> {
 /// # Panics
 /// When it is refused.
 pub async fn new_vehicle(api: &Api) -> String {
-    let created = api.ok("VehicleService/CreateVehicle", json!({"vehicle": vehicle()})).await;
+    let created = api
+        .ok(
+            "VehicleService/CreateVehicle",
+            json!({"vehicle": vehicle()}),
+        )
+        .await;
     name(&created)
 }
 
@@ -100,15 +135,26 @@ pub async fn new_job(api: &Api, display_name: &str) -> String {
 /// # Panics
 /// When a step is refused.
 pub async fn job_at(api: &Api, stage: &str) -> String {
-    const WAY: [&str; 8] =
-        ["BOOKED", "RECEIVED", "ASSESSED", "APPROVED", "IN_WORK", "CURING", "READY", "HANDED_OVER"];
+    const WAY: [&str; 8] = [
+        "BOOKED",
+        "RECEIVED",
+        "ASSESSED",
+        "APPROVED",
+        "IN_WORK",
+        "CURING",
+        "READY",
+        "HANDED_OVER",
+    ];
     let vehicle = new_vehicle(api).await;
     let job = json!({
         "display_name": "Blue estate", "vehicle": vehicle,
         "services": services(), "approval": approval(),
     });
     let job = name(&api.ok("JobService/CreateJob", json!({"job": job})).await);
-    let end = WAY.iter().position(|s| *s == stage).expect("a stage on the way");
+    let end = WAY
+        .iter()
+        .position(|s| *s == stage)
+        .expect("a stage on the way");
     for next in &WAY[1..=end] {
         match *next {
             "ASSESSED" => measure(api, &job).await,
@@ -148,7 +194,8 @@ pub async fn append(api: &Api, job: &str, time: &str, kind: &str, entry: Value) 
 /// # Panics
 /// When it is refused.
 pub async fn advance(api: &Api, job: &str, stage: &str) -> Value {
-    api.ok("JobService/AdvanceStage", to_stage(job, stage)).await
+    api.ok("JobService/AdvanceStage", to_stage(job, stage))
+        .await
 }
 
 /// The request that moves a job to a stage, given without its prefix.
@@ -161,7 +208,10 @@ pub fn to_stage(job: &str, stage: &str) -> Value {
 /// # Panics
 /// When it has none.
 pub fn name(resource: &Value) -> String {
-    resource["name"].as_str().expect("a resource has a name").to_owned()
+    resource["name"]
+        .as_str()
+        .expect("a resource has a name")
+        .to_owned()
 }
 
 /// Every job, deleted ones too, over as many pages as there are.
@@ -174,7 +224,12 @@ pub async fn all_jobs(api: &Api) -> Vec<Value> {
     loop {
         let request = json!({"page_size": 1000, "page_token": token, "show_deleted": true});
         let mut page = api.ok("JobService/ListJobs", request).await;
-        jobs.extend(page["jobs"].as_array_mut().map(std::mem::take).unwrap_or_default());
+        jobs.extend(
+            page["jobs"]
+                .as_array_mut()
+                .map(std::mem::take)
+                .unwrap_or_default(),
+        );
         match page["next_page_token"].as_str() {
             Some(next) if !next.is_empty() => token = next.to_owned(),
             Some(_) | None => return jobs,
@@ -189,7 +244,10 @@ pub async fn all_jobs(api: &Api) -> Vec<Value> {
 pub async fn last_sequence(api: &Api) -> u64 {
     let page = api.ok("JobService/ListJobs", json!({"page_size": 1})).await;
     // Left out of the JSON while it is the empty string, which it never is.
-    page["resume_token"].as_str().and_then(|token| token.parse().ok()).expect("a resume token")
+    page["resume_token"]
+        .as_str()
+        .and_then(|token| token.parse().ok())
+        .expect("a resume token")
 }
 
 /// All that a daemon answers about its jobs and vehicles: jobs with records
@@ -202,9 +260,15 @@ pub async fn everything(api: &Api) -> Value {
     let mut jobs = Vec::new();
     for job in all_jobs(api).await {
         let name = name(&job);
-        let records = api.ok("JobService/ListRecords", json!({"parent": name, "page_size": 1000}));
+        let records = api.ok(
+            "JobService/ListRecords",
+            json!({"parent": name, "page_size": 1000}),
+        );
         let records = records.await;
-        let history = api.ok("JobService/ListJobHistory", json!({"name": name, "page_size": 1000}));
+        let history = api.ok(
+            "JobService/ListJobHistory",
+            json!({"name": name, "page_size": 1000}),
+        );
         let history = history.await;
         jobs.push(json!({"job": job, "records": records, "history": history}));
     }

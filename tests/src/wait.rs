@@ -18,7 +18,10 @@ pub fn until<T>(what: &str, mut look: impl FnMut() -> Option<T>) -> T {
         if let Some(found) = look() {
             return found;
         }
-        assert!(begun.elapsed() < PATIENCE, "waited {PATIENCE:?} in vain for {what}");
+        assert!(
+            begun.elapsed() < PATIENCE,
+            "waited {PATIENCE:?} in vain for {what}"
+        );
         std::thread::sleep(LOOK_EVERY);
     }
 }

@@ -25,10 +25,15 @@ impl Watch {
     /// # Panics
     /// When no answer comes.
     pub async fn begin(api: &Api, resume_token: &str, job: &str) -> Result<Self, Status> {
-        let request =
-            WatchJobsRequest { resume_token: resume_token.to_owned(), job: job.to_owned() };
+        let request = WatchJobsRequest {
+            resume_token: resume_token.to_owned(),
+            job: job.to_owned(),
+        };
         let answer = wait::ready("the watch", api.jobs().watch_jobs(request)).await?;
-        Ok(Self { stream: answer.into_inner(), token: resume_token.to_owned() })
+        Ok(Self {
+            stream: answer.into_inner(),
+            token: resume_token.to_owned(),
+        })
     }
 
     /// The next message that is no heartbeat.
@@ -43,7 +48,10 @@ impl Watch {
             let response = wait::ready("a watch message", self.stream.message()).await?;
             let response = response.ok_or_else(|| Status::ok("the stream ended"))?;
             self.token = response.resume_token;
-            match response.message.expect("a watch message is one of its kinds") {
+            match response
+                .message
+                .expect("a watch message is one of its kinds")
+            {
                 Message::Heartbeat(_) => {}
                 message @ (Message::Event(_) | Message::CaughtUp(_)) => return Ok(message),
             }

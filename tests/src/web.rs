@@ -23,7 +23,10 @@ pub struct WebAnswer {
 impl WebAnswer {
     /// A header's or trailer's value.
     pub fn get<'a>(pairs: &'a [(String, String)], name: &str) -> Option<&'a str> {
-        pairs.iter().find(|(key, _)| key == name).map(|(_, value)| value.as_str())
+        pairs
+            .iter()
+            .find(|(key, _)| key == name)
+            .map(|(_, value)| value.as_str())
     }
 
     /// The gRPC status code: in the trailer frame, or in the headers of an
@@ -41,44 +44,74 @@ impl WebAnswer {
 /// When the exchange is not what the protocol says.
 pub fn post(address: &str, path: &str, message: &[u8], more: &[(&str, &str)]) -> WebAnswer {
     let mut body = vec![0];
-    body.extend(u32::try_from(message.len()).expect("a small message").to_be_bytes());
+    body.extend(
+        u32::try_from(message.len())
+            .expect("a small message")
+            .to_be_bytes(),
+    );
     body.extend(message);
-    let more: String = more.iter().map(|(name, value)| format!("{name}: {value}\r\n")).collect();
+    let more: String = more
+        .iter()
+        .map(|(name, value)| format!("{name}: {value}\r\n"))
+        .collect();
     let head = format!(
         "POST {path} HTTP/1.1\r\nHost: {address}\r\nContent-Type: application/grpc-web+proto\r\n\
          X-Grpc-Web: 1\r\nContent-Length: {}\r\nConnection: close\r\n{more}\r\n",
         body.len()
     );
     let mut stream = TcpStream::connect(address).expect("the daemon listens");
-    stream.set_read_timeout(Some(wait::PATIENCE)).expect("a read may be limited");
-    stream.write_all(head.as_bytes()).expect("the daemon takes the head");
+    stream
+        .set_read_timeout(Some(wait::PATIENCE))
+        .expect("a read may be limited");
+    stream
+        .write_all(head.as_bytes())
+        .expect("the daemon takes the head");
     stream.write_all(&body).expect("the daemon takes the body");
     let mut answer = Vec::new();
-    stream.read_to_end(&mut answer).expect("the daemon answers and closes");
+    stream
+        .read_to_end(&mut answer)
+        .expect("the daemon answers and closes");
     read(&answer)
 }
 
 fn read(answer: &[u8]) -> WebAnswer {
-    let end = answer.windows(4).position(|w| w == b"\r\n\r\n").expect("a head ends");
+    let end = answer
+        .windows(4)
+        .position(|w| w == b"\r\n\r\n")
+        .expect("a head ends");
     let head = String::from_utf8_lossy(&answer[..end]).into_owned();
     let (status_line, lines) = head.split_once("\r\n").expect("a head has headers");
     let headers = pairs(lines);
     let chunked = WebAnswer::get(&headers, "transfer-encoding") == Some("chunked");
     let body = &answer[end + 4..];
-    let body = if chunked { dechunked(body) } else { body.to_vec() };
+    let body = if chunked {
+        dechunked(body)
+    } else {
+        body.to_vec()
+    };
     let (messages, trailers) = frames(&body);
-    WebAnswer { status_line: status_line.to_owned(), headers, messages, trailers }
+    WebAnswer {
+        status_line: status_line.to_owned(),
+        headers,
+        messages,
+        trailers,
+    }
 }
 
 fn pairs(lines: &str) -> Vec<(String, String)> {
     let pairs = lines.split("\r\n").filter_map(|line| line.split_once(':'));
-    pairs.map(|(name, value)| (name.to_lowercase(), value.trim().to_owned())).collect()
+    pairs
+        .map(|(name, value)| (name.to_lowercase(), value.trim().to_owned()))
+        .collect()
 }
 
 fn dechunked(mut body: &[u8]) -> Vec<u8> {
     let mut whole = Vec::new();
     loop {
-        let line = body.windows(2).position(|w| w == b"\r\n").expect("a chunk has a length");
+        let line = body
+            .windows(2)
+            .position(|w| w == b"\r\n")
+            .expect("a chunk has a length");
         let text = std::str::from_utf8(&body[..line]).expect("a length is text");
         let length = usize::from_str_radix(text.trim(), 16).expect("a length is hexadecimal");
         if length == 0 {

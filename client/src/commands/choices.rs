@@ -86,6 +86,72 @@ choice! {
 }
 
 choice! {
+    /// Where a target strength holds when an injector dilutes once more.
+    TargetPlace {
+        /// Where it arrives: the bottle is made stronger.
+        Panel,
+        /// In the bottle: the answer says what arrives.
+        Bottle,
+    }
+}
+
+choice! {
+    /// What an ingredient is classed as, by its safety data sheet.
+    HazardCategory {
+        /// Burns the skin (H314).
+        SkinCorrosive1,
+        /// Irritates the skin (H315).
+        SkinIrritant2,
+        /// Damages the eyes (H318).
+        EyeDamaging1,
+        /// Irritates the eyes (H319).
+        EyeIrritant2,
+        /// Irritates the airways (H335).
+        AirwayIrritant3,
+        /// Makes drowsy (H336).
+        Narcotic3,
+        /// Flammable liquid (H224, H225, H226).
+        Flammable,
+    }
+}
+
+choice! {
+    /// How a paint gauge senses.
+    GaugePrinciple {
+        /// Steel.
+        Magnetic,
+        /// Aluminium.
+        EddyCurrent,
+        /// Composite and plastic as well.
+        Ultrasonic,
+    }
+}
+
+choice! {
+    /// A layer of paint.
+    PaintLayerKind {
+        /// Electro-dipped primer.
+        ECoat,
+        /// Primer surfacer.
+        Primer,
+        /// Base coat, the colour.
+        Base,
+        /// Clear coat.
+        Clear,
+    }
+}
+
+choice! {
+    /// What polishing passes are for.
+    Goal {
+        /// Take off clear coat until the defect is gone.
+        RemoveDefect,
+        /// Warm the panel so that its clear coat levels.
+        WarmAndLevel,
+    }
+}
+
+choice! {
     /// What came of a pass.
     PassOutcome {
         /// The defect is gone.
@@ -121,6 +187,11 @@ mod tests {
         complete::<Substrate>(|n| v1::Substrate::try_from(n).is_ok());
         complete::<Finish>(|n| v1::Finish::try_from(n).is_ok());
         complete::<Substance>(|n| v1::Substance::try_from(n).is_ok());
+        complete::<TargetPlace>(|n| v1::TargetPlace::try_from(n).is_ok());
+        complete::<HazardCategory>(|n| v1::HazardCategory::try_from(n).is_ok());
+        complete::<GaugePrinciple>(|n| v1::GaugePrinciple::try_from(n).is_ok());
+        complete::<PaintLayerKind>(|n| v1::PaintLayerKind::try_from(n).is_ok());
+        complete::<Goal>(|n| v1::Goal::try_from(n).is_ok());
         complete::<PassOutcome>(|n| v1::PassOutcome::try_from(n).is_ok());
     }
 }

@@ -7,7 +7,7 @@ use lamella_proto::v1;
 use crate::errors::CliError;
 use crate::session::Session;
 use crate::text::{self, View};
-use crate::units::{Percent, PressurePa, TemperatureC, number};
+use crate::units::{LengthMm, Percent, PressurePa, TemperatureC, number};
 
 /// Dew point of the bay's air, and how far a panel is above it.
 #[derive(Debug, clap::Args)]
@@ -28,6 +28,14 @@ pub(crate) struct Args {
     /// Station pressure, for example 950hPa. [default: 1013.25hPa]
     #[arg(long, value_name = "PRESSURE")]
     station_pressure: Option<PressurePa>,
+    /// Height above sea level in place of the pressure, for example 500m or 1600ft.
+    #[arg(
+        long,
+        value_name = "HEIGHT",
+        conflicts_with = "station_pressure",
+        allow_hyphen_values = true
+    )]
+    altitude: Option<LengthMm>,
 }
 
 /// Runs the command.
@@ -41,6 +49,7 @@ pub(crate) async fn run(args: Args, session: &Session) -> Result<(), CliError> {
         relative_humidity_percent: Some(args.humidity.0),
         pressure_pa: args.station_pressure.map(|pressure| pressure.0),
         panel_c: args.panel.map(|panel| panel.0),
+        altitude_m: args.altitude.map(|altitude| altitude.0 / 1_000.0),
     });
     let answer = session.answer(calculators.dew_point(request)).await?;
     session.show(&answer, render)
@@ -48,7 +57,12 @@ pub(crate) async fn run(args: Args, session: &Session) -> Result<(), CliError> {
 
 fn render(answer: &v1::DewPointResponse, view: &View) -> String {
     let mut out = String::new();
-    let dew = format!("dew point  {}", view.units.temperature(answer.dew_point_c));
+    let name = if answer.frost {
+        "frost point"
+    } else {
+        "dew point "
+    };
+    let dew = format!("{name} {}", view.units.temperature(answer.dew_point_c));
     let _ = writeln!(out, "{}", text::strong(&dew));
     if let Some(margin_k) = answer.dew_margin_k {
         let _ = writeln!(out, "{}", text::strong(&margin(margin_k, view)));
@@ -60,9 +74,10 @@ fn render(answer: &v1::DewPointResponse, view: &View) -> String {
     );
     let _ = writeln!(
         out,
-        "moisture   {} g/m³, {} g per kg of dry air",
+        "moisture   {} g/m³, {} g per kg of dry air ({} grains/lb)",
         number(answer.absolute_humidity_g_per_m3),
-        number(answer.humidity_ratio * 1_000.0)
+        number(answer.humidity_ratio * 1_000.0),
+        number(answer.grains_per_lb)
     );
     out + &text::cautions(&answer.cautions) + &text::model(&answer.model)
 }
@@ -92,14 +107,14 @@ mod tests {
             humidity_ratio: 0.011_895,
             absolute_humidity_g_per_m3: 13.8,
             dew_margin_k: Some(-1.25),
-            cautions: Vec::new(),
-            model: String::new(),
+            grains_per_lb: 0.011_895 * 7_000.0,
+            ..Default::default()
         };
         insta::assert_snapshot!(plain(&render(&answer, &view(System::Us))), @"
         dew point  62.1 °F (16.7 °C)
         panel      2.2 °F (1.2 K) below the dew point
         wet bulb   67 °F (19.5 °C)
-        moisture   13.8 g/m³, 11.89 g per kg of dry air
+        moisture   13.8 g/m³, 11.89 g per kg of dry air (83.27 grains/lb)
         ");
     }
 }

@@ -6,9 +6,12 @@ use std::str::FromStr;
 use lamella_proto::v1;
 use lamella_proto::v1::strength::Form;
 
-use crate::commands::choices::Substance;
+use crate::commands::choices::{Substance, TargetPlace};
+use crate::commands::mix_spec::{ComponentArg, Number};
+use crate::commands::mix_text;
 use crate::commands::setup::SpecError;
 use crate::errors::CliError;
+use crate::money::Amount;
 use crate::names::clean;
 use crate::session::Session;
 use crate::text::{self, View};
@@ -24,7 +27,9 @@ use crate::units::{FlowLPerMin, Percent, QuantityError, VolumeMl, number};
 Examples:
   lamella dilute --stock 91% --target 35% --total 1000ml
   lamella dilute --stock 91% --target 35% --total 34floz --have 200ml@20%
-  lamella dilute --stock 100% --target 1:100 --total 1l --injector-water 7.6l/min --injector-draw 0.3l/min")]
+  lamella dilute --stock 100% --target 1:100 --total 1l --injector-water 7.6l/min --injector-draw 0.3l/min
+  lamella dilute --stock 91% --target 35% --total 1l --substance isopropyl-alcohol --price 24.99EUR --price-for 5l --label Wipe-down
+  lamella dilute --stock 100% --target 1+9 --total 1l --density 1.2 --component 'alkali@8%:skin-corrosive1' --stock-ph 13")]
 pub(crate) struct Args {
     /// What the stock bottle holds: 91%, or a label.
     #[arg(long, value_name = "STRENGTH")]
@@ -44,9 +49,37 @@ pub(crate) struct Args {
     /// What the lance or injector draws from the bottle: 0.3l/min.
     #[arg(long, value_name = "FLOW", requires = "injector_water")]
     injector_draw: Option<FlowLPerMin>,
+    /// Where the target holds with an injector. [default: panel]
+    #[arg(long, value_enum, requires = "injector_draw")]
+    target_at: Option<TargetPlace>,
     /// What kind of product it is.
     #[arg(long, value_enum)]
     substance: Option<Substance>,
+    /// Density of the stock in g/ml, for weights: 1.2.
+    #[arg(long, value_name = "NUMBER")]
+    density: Option<Number>,
+    /// An ingredient of the stock, percent by weight:
+    /// NAME@PERCENT[:CLASS,...][,ph=NUMBER][,not-additive]. May be repeated.
+    #[arg(long = "component", value_name = "INGREDIENT")]
+    components: Vec<ComponentArg>,
+    /// pH of the stock.
+    #[arg(long, value_name = "NUMBER", allow_hyphen_values = true)]
+    stock_ph: Option<Number>,
+    /// pH of the finished mix, measured.
+    #[arg(long, value_name = "NUMBER", allow_hyphen_values = true)]
+    mix_ph: Option<Number>,
+    /// What the stock cost: 24.99EUR.
+    #[arg(long, value_name = "MONEY", requires = "price_for")]
+    price: Option<Amount>,
+    /// What was bought for that: 5l.
+    #[arg(long, value_name = "VOLUME", requires = "price")]
+    price_for: Option<VolumeMl>,
+    /// Print a label for the bottle with this name, dated today.
+    #[arg(long, value_name = "WHAT")]
+    label: Option<String>,
+    /// Another date for the label: 2025-03-01.
+    #[arg(long, value_name = "DATE", requires = "label")]
+    mixed_on: Option<String>,
 }
 
 /// Runs the command.
@@ -55,7 +88,7 @@ pub(crate) struct Args {
 /// The server's.
 pub(crate) async fn run(args: Args, session: &Session) -> Result<(), CliError> {
     let mut calculators = session.calculators().await?;
-    let request = session.request(args.into_request());
+    let request = session.request(args.into_request(&session.view));
     let answer = session.answer(calculators.dilute(request)).await?;
     session.show(&answer, render)
 }
@@ -97,7 +130,7 @@ impl FromStr for Have {
 }
 
 impl Args {
-    fn into_request(self) -> v1::DiluteRequest {
+    fn into_request(self, view: &View) -> v1::DiluteRequest {
         let injector =
             (self.injector_water.is_some() || self.injector_draw.is_some()).then(|| v1::Injector {
                 water_l_per_min: self.injector_water.map(|flow| flow.0),
@@ -110,6 +143,22 @@ impl Args {
             existing: self.have.map(|have| have.0),
             injector,
             substance: self.substance.map(i32::from).unwrap_or_default(),
+            target_place: self.target_at.map(i32::from).unwrap_or_default(),
+            stock_density_g_per_ml: self.density.map(|density| density.0),
+            components: self.components.into_iter().map(|arg| arg.0).collect(),
+            stock_ph: self.stock_ph.map(|ph| ph.0),
+            mix_ph: self.mix_ph.map(|ph| ph.0),
+            stock_price: self.price.map(|price| price.0),
+            stock_price_volume_ml: self.price_for.map(|volume| volume.0),
+            label: self.label.map(|what| v1::BottleLabel {
+                what,
+                mixed_date: self.mixed_on.unwrap_or_else(|| {
+                    view.now
+                        .to_zoned_datetime(view.zone.clone())
+                        .date()
+                        .to_string()
+                }),
+            }),
         }
     }
 }
@@ -151,6 +200,7 @@ fn render(answer: &v1::DiluteResponse, view: &View) -> String {
             number(reading.percent)
         );
     }
+    out.push_str(&mix_text::nature(answer, view));
     out + &text::cautions(&answer.cautions) + &text::model(&answer.model)
 }
 
@@ -215,6 +265,7 @@ mod tests {
                 outlet_percent: 1.0,
                 bottle_minutes: 3.333_333,
             }),
+            ..v1::DiluteResponse::default()
         };
         insta::assert_snapshot!(plain(&render(&answer, &view(System::Metric))), @"
         stock  384.6 ml (13.01 fl oz)

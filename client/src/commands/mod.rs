@@ -2,17 +2,27 @@
 //! made of the answer.
 
 pub(crate) mod advise;
+pub(crate) mod blend;
 pub(crate) mod call;
 pub(crate) mod completions;
 pub(crate) mod cure;
 pub(crate) mod dew;
 pub(crate) mod dilute;
 pub(crate) mod film;
+pub(crate) mod heat;
 pub(crate) mod job;
 pub(crate) mod man;
+pub(crate) mod paint;
 pub(crate) mod vehicle;
 
 mod choices;
+mod cure_args;
+mod cure_log;
 mod film_spec;
+mod heat_chart;
+mod heat_spec;
+mod mix_spec;
+mod mix_text;
+mod paint_spec;
 mod setup;
 mod shared;

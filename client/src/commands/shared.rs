@@ -8,7 +8,7 @@ use crate::commands::setup::SpecError;
 use crate::errors::CliError;
 use crate::session::Session;
 use crate::times::{self, TimeArg};
-use crate::units::{DurationS, Percent, PressurePa, QuantityError, TemperatureC};
+use crate::units::{DurationS, LengthMm, Percent, PressurePa, QuantityError, TemperatureC};
 
 /// The bay's air.
 #[derive(Debug, clap::Args)]
@@ -22,6 +22,14 @@ pub(crate) struct AirArgs {
     /// Station pressure, for example 950hPa. [default: 1013.25hPa]
     #[arg(long, value_name = "PRESSURE")]
     pub(crate) station_pressure: Option<PressurePa>,
+    /// Height above sea level in place of the pressure, for example 500m or 1600ft.
+    #[arg(
+        long,
+        value_name = "HEIGHT",
+        conflicts_with = "station_pressure",
+        allow_hyphen_values = true
+    )]
+    pub(crate) altitude: Option<LengthMm>,
 }
 
 /// How a coating cures, from its own data sheet.
@@ -60,9 +68,20 @@ pub(crate) struct CoatingArgs {
     /// Highest panel temperature that the product allows.
     #[arg(long, value_name = "TEMPERATURE", allow_hyphen_values = true)]
     pub(crate) max_panel: Option<TemperatureC>,
+    /// Lowest relative humidity that the product allows, in percent.
+    #[arg(long, value_name = "PERCENT")]
+    pub(crate) min_rh: Option<Percent>,
     /// Highest relative humidity that the product allows, in percent.
     #[arg(long, value_name = "PERCENT")]
     pub(crate) max_rh: Option<Percent>,
+    /// Rates of cure by panel temperature, in place of --ea or --q10:
+    /// 10C=0.5,20C=1,30C=1.8.
+    #[arg(long, value_name = "TABLE", conflicts_with_all = ["ea", "q10"])]
+    pub(crate) rates: Option<RateTable>,
+    /// It cures by moisture, and its times hold at this relative humidity, in
+    /// percent, at the reference temperature.
+    #[arg(long, value_name = "PERCENT")]
+    pub(crate) moisture_cure: Option<Percent>,
 }
 
 /// Guards for a change.
@@ -119,6 +138,30 @@ impl FromStr for Window {
     }
 }
 
+/// Rates of cure by panel temperature.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct RateTable(v1::RateTable);
+
+impl FromStr for RateTable {
+    type Err = SpecError;
+
+    fn from_str(text: &str) -> Result<Self, SpecError> {
+        let form = || SpecError::Form {
+            given: text.to_owned(),
+            form: "TEMPERATURE=RATE,..., for example 10C=0.5,20C=1,30C=1.8",
+        };
+        let point = |part: &str| {
+            let (panel, rate) = part.split_once('=').ok_or_else(form)?;
+            Ok(v1::RatePoint {
+                panel_c: Some(panel.parse::<TemperatureC>()?.0),
+                rate: Some(rate.trim().parse().map_err(|_| form())?),
+            })
+        };
+        let points: Result<Vec<_>, SpecError> = text.split(',').map(point).collect();
+        Ok(Self(v1::RateTable { points: points? }))
+    }
+}
+
 impl PageArgs {
     /// Every page.
     pub(crate) fn everything() -> Self {
@@ -147,6 +190,7 @@ impl AirArgs {
             air_c: self.air.map(|air| air.0),
             relative_humidity_percent: self.rh.map(|rh| rh.0),
             pressure_pa: self.station_pressure.map(|pressure| pressure.0),
+            altitude_m: self.altitude.map(|altitude| altitude.0 / 1_000.0),
         };
         (air != v1::Air::default()).then_some(air)
     }
@@ -178,10 +222,19 @@ impl CoatingArgs {
             min_panel_c: self.min_panel.map(|c| c.0),
             max_panel_c: self.max_panel.map(|c| c.0),
             max_relative_humidity_percent: self.max_rh.map(|rh| rh.0),
+            min_relative_humidity_percent: self.min_rh.map(|rh| rh.0),
             temperature_response: self
                 .ea
                 .map(TemperatureResponse::ActivationEnergyKjPerMol)
-                .or(self.q10.map(TemperatureResponse::Q10)),
+                .or(self.q10.map(TemperatureResponse::Q10))
+                .or(self
+                    .rates
+                    .clone()
+                    .map(|table| TemperatureResponse::RateTable(table.0))),
+            humidity_response: self.moisture_cure.map(|rh| v1::HumidityResponse {
+                reference_relative_humidity_percent: Some(rh.0),
+                exponent: None,
+            }),
         }
     }
 }

@@ -343,6 +343,6 @@ mod tests {
         assert_eq!(find_method(&service, "Dilute").unwrap().name(), "Dilute");
         let error = find_method(&service, "Dilutee").unwrap_err();
         assert_eq!(error.exit(), Exit::Usage);
-        insta::assert_snapshot!(error, @"lamella.v1.CalculatorService has no method `Dilutee`; it has: Dilute, MeasureFilm, TimeCure, AdvisePass, DewPoint");
+        insta::assert_snapshot!(error, @"lamella.v1.CalculatorService has no method `Dilutee`; it has: Dilute, BlendStrengths, MeasureFilm, TimeCure, AdvisePass, DewPoint, PredictHeat, AssessPaint, MeasureRemoval");
     }
 }

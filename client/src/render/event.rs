@@ -142,7 +142,7 @@ mod tests {
                 air: Some(v1::Air {
                     air_c: Some(20.0),
                     relative_humidity_percent: Some(50.0),
-                    pressure_pa: None,
+                    ..Default::default()
                 }),
                 panel_c: Some(18.0),
                 dew_point_c: Some(9.27),

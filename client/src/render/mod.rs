@@ -3,5 +3,7 @@
 pub(crate) mod event;
 pub(crate) mod job;
 pub(crate) mod open;
+pub(crate) mod paint;
+pub(crate) mod paint_ledger;
 pub(crate) mod record;
 pub(crate) mod vehicle;

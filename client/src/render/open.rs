@@ -167,6 +167,7 @@ mod tests {
                 seconds: due,
                 nanos: 0,
             }),
+            ..Default::default()
         };
         record(Entry::CoatLayer(v1::CoatLayer {
             panels: vec!["hood".to_owned()],

@@ -75,6 +75,10 @@ quantity!(
     VolumeMl, Volume
 );
 quantity!(
+    /// A weight, grams.
+    MassG, Mass
+);
+quantity!(
     /// A length, millimetres.
     LengthMm, Length
 );

@@ -1,6 +1,8 @@
 //! Writing quantities: the chosen system first, the other in brackets.
 
-use super::table::{M2_PER_SQFT, ML_PER_FLOZ, ML_PER_GALLON, MM_PER_INCH, PA_PER_PSI, UM_PER_MIL};
+use super::table::{
+    G_PER_POUND, M2_PER_SQFT, ML_PER_FLOZ, ML_PER_GALLON, MM_PER_INCH, PA_PER_PSI, UM_PER_MIL,
+};
 
 /// Which units come first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
@@ -23,6 +25,21 @@ impl System {
             unit(ml / ML_PER_FLOZ, "fl oz")
         } else {
             unit(ml / ML_PER_GALLON, "gal")
+        };
+        self.both(&metric, &us)
+    }
+
+    /// A weight given in grams.
+    pub(crate) fn mass(self, g: f64) -> String {
+        let metric = if g < 1_000.0 {
+            unit(g, "g")
+        } else {
+            unit(g / 1_000.0, "kg")
+        };
+        let us = if g < G_PER_POUND {
+            unit(g * 16.0 / G_PER_POUND, "oz")
+        } else {
+            unit(g / G_PER_POUND, "lb")
         };
         self.both(&metric, &us)
     }

@@ -10,6 +10,8 @@
 pub(crate) enum Dimension {
     /// Millilitres.
     Volume,
+    /// Grams.
+    Mass,
     /// Millimetres.
     Length,
     /// Micrometres.
@@ -49,6 +51,8 @@ pub(crate) const ML_PER_GALLON: f64 = 3_785.411_784;
 pub(crate) const MM_PER_INCH: f64 = 25.4;
 /// Micrometres in a mil, a thousandth of an inch.
 pub(crate) const UM_PER_MIL: f64 = 25.4;
+/// Grams in a pound.
+pub(crate) const G_PER_POUND: f64 = 453.592_37;
 /// Pascals in a pound per square inch: 0.45359237 * 9.80665 / 0.0254^2.
 pub(crate) const PA_PER_PSI: f64 = 6_894.757_293_168_362;
 /// Litres in a US gallon.
@@ -158,6 +162,12 @@ const DURATION: &[Unit] = &[
         divisor: 1_000.0,
     },
 ];
+const MASS: &[Unit] = &[
+    unit(&["g"], 1.0),
+    unit(&["kg"], 1_000.0),
+    unit(&["oz"], G_PER_POUND / 16.0),
+    unit(&["lb", "lbs"], G_PER_POUND),
+];
 const PERCENT: &[Unit] = &[unit(&["%"], 1.0)];
 
 impl Dimension {
@@ -165,6 +175,7 @@ impl Dimension {
     pub(crate) fn units(self) -> &'static [Unit] {
         match self {
             Self::Volume => VOLUME,
+            Self::Mass => MASS,
             Self::Length => LENGTH,
             Self::Thickness => THICKNESS,
             Self::Temperature => TEMPERATURE,
@@ -203,6 +214,7 @@ impl Dimension {
     pub(crate) fn hint(self) -> (&'static str, &'static str) {
         match self {
             Self::Volume => ("ml", "floz"),
+            Self::Mass => ("g", "oz"),
             Self::Length => ("mm", "in"),
             Self::Thickness => ("um", "mil"),
             Self::Temperature => ("C", "F"),
@@ -254,6 +266,8 @@ mod tests {
         assert_eq!(to_base(Volume, "fl oz", 1.0), 29.573_529_562_5);
         assert_eq!(to_base(Volume, "impfloz", 1.0), 28.413_062_5);
         assert_eq!(to_base(Volume, "impgal", 1.0), 4_546.09);
+        assert_eq!(to_base(Mass, "lb", 1.0), 453.592_37);
+        assert_eq!(to_base(Mass, "oz", 16.0), 453.592_37);
         assert_eq!(to_base(Length, "in", 1.0), 25.4);
         assert_eq!(to_base(Length, "ft", 1.0), 304.8);
         assert_eq!(to_base(Pressure, "psi", 1.0), 6_894.757_293_168_362);

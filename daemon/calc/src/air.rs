@@ -129,6 +129,13 @@ pub(crate) fn absolute_humidity_g_per_m3(air_c: f64, relative_humidity_percent: 
     vapour_pa / (461.5 * (air_c + KELVIN)) * 1000.0
 }
 
+/// Natural logarithm of the same, for relative humidity above 0.
+pub(crate) fn ln_absolute_humidity(air_c: f64, relative_humidity_percent: f64) -> f64 {
+    // One logarithm for the quotient.
+    ln_saturation_pa(air_c)
+        + (relative_humidity_percent / 100.0 / (461.5 * (air_c + KELVIN)) * 1000.0).ln()
+}
+
 impl AirInput {
     /// Station pressure, pascals.
     fn pressure(&self) -> f64 {
@@ -158,9 +165,14 @@ impl AirInput {
 
 /// Saturation pressure of water vapour, pascals, over ice below 0 C and over
 /// water above; -100 to 200 C.
-pub(crate) fn saturation_pa(celsius: f64) -> f64 {
+fn saturation_pa(celsius: f64) -> f64 {
+    ln_saturation_pa(celsius).exp()
+}
+
+/// Natural logarithm of the same.
+fn ln_saturation_pa(celsius: f64) -> f64 {
     let t = celsius + KELVIN;
-    let exponent = if celsius < 0.0 {
+    if celsius < 0.0 {
         -5.674_535_9e3 / t + 6.392_524_7 - 9.677_843e-3 * t
             + 6.221_570_1e-7 * t.powi(2)
             + 2.074_782_5e-9 * t.powi(3)
@@ -170,8 +182,7 @@ pub(crate) fn saturation_pa(celsius: f64) -> f64 {
         -5.800_220_6e3 / t + 1.391_499_3 - 4.864_023_9e-2 * t + 4.176_476_8e-5 * t.powi(2)
             - 1.445_209_3e-8 * t.powi(3)
             + 6.545_967_3 * t.ln()
-    };
-    exponent.exp()
+    }
 }
 
 /// Humidity ratio from vapour pressure (same chapter, equation 20).

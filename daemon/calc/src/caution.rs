@@ -60,6 +60,18 @@ macro_rules! codes {
 codes! {
     /// The panel is at or above its ceiling.
     PanelHot = "PANEL_HOT",
+    /// It is hotter for a moment just under the pad than a reading shows.
+    HotterUnderPad = "HOTTER_UNDER_PAD",
+    /// Clear coat softens near its glass transition.
+    ClearCoatSoftens = "CLEAR_COAT_SOFTENS",
+    /// The panel's thickness was not given.
+    PanelThicknessAssumed = "PANEL_THICKNESS_ASSUMED",
+    /// How much heat the pad makes was assumed, not observed.
+    HeatFactorAssumed = "HEAT_FACTOR_ASSUMED",
+    /// The readings ask for more heat than a pad makes.
+    HeatFactorImplausible = "HEAT_FACTOR_IMPLAUSIBLE",
+    /// Readings scatter more than their stated deviation.
+    ReadingsScatter = "READINGS_SCATTER",
     /// Nothing is known of the clear coat's thickness here.
     ThicknessUnknown = "THICKNESS_UNKNOWN",
     /// A matt finish is never polished.
@@ -90,6 +102,16 @@ codes! {
     RecoatWindowUnknown = "RECOAT_WINDOW_UNKNOWN",
     /// What to do when the recoat window has closed.
     RecoatWindowCloses = "RECOAT_WINDOW_CLOSES",
+    /// A moisture cure is not scaled, for want of the air's humidity.
+    HumidityNotScaled = "HUMIDITY_NOT_SCALED",
+    /// Times rest on forecast conditions, or on the last sample being held.
+    RestsOnForecast = "RESTS_ON_FORECAST",
+    /// No start within the samples keeps the promise.
+    ReleaseOutOfReach = "RELEASE_OUT_OF_REACH",
+    /// The promise is missed, or may be.
+    ReleaseMissed = "RELEASE_MISSED",
+    /// A lamp heats the panel.
+    LampHeat = "LAMP_HEAT",
     /// The bay's air was not measured, so the dew point is not known.
     AirUnknown = "AIR_UNKNOWN",
     /// The safety data sheet comes first.
@@ -124,6 +146,10 @@ codes! {
     PassOffLadder = "PASS_OFF_LADDER",
     /// Removal was assumed for passes without a reading.
     RemovalAssumed = "REMOVAL_ASSUMED",
+    /// What the goal needs to take off is more than may come off.
+    GoalBeyondBudget = "GOAL_BEYOND_BUDGET",
+    /// The uncertainty of the clear coat's thickness was assumed, not given.
+    ClearUncertaintyAssumed = "CLEAR_UNCERTAINTY_ASSUMED",
     /// Prove a setup on a small spot first.
     TestSpotFirst = "TEST_SPOT_FIRST",
     /// Machine polishing throws dust and liquid.
@@ -140,6 +166,38 @@ codes! {
     TopUpSameProduct = "TOP_UP_SAME_PRODUCT",
     /// A label could have been read another way.
     LabelReadOneWay = "LABEL_READ_ONE_WAY",
+    /// The diluted mix still is in a hazard class.
+    MixClassified = "MIX_CLASSIFIED",
     /// The ratio moves with water pressure and flow.
     InjectorRatioDrifts = "INJECTOR_RATIO_DRIFTS",
+    /// No gauge at hand reads what this panel is made of.
+    GaugeCannotRead = "GAUGE_CANNOT_READ",
+    /// Only an ultrasonic gauge reads this panel.
+    UltrasonicOnly = "ULTRASONIC_ONLY",
+    /// A reading lies far from the rest of its spot.
+    ReadingOdd = "READING_ODD",
+    /// A spot has too few readings.
+    FewReadings = "FEW_READINGS",
+    /// A panel or a place on it has likely been painted again.
+    RefinishLikely = "REFINISH_LIKELY",
+    /// There is likely filler under the paint.
+    FillerLikely = "FILLER_LIKELY",
+    /// The paint is thinner than paint as made.
+    PaintThin = "PAINT_THIN",
+    /// The layers assumed do not explain a reading.
+    ReadingUnexplained = "READING_UNEXPLAINED",
+    /// Nothing may be removed if the floor is to stay.
+    ClearCoatSpent = "CLEAR_COAT_SPENT",
+    /// There is no clear coat here to reckon with.
+    NoClearCoat = "NO_CLEAR_COAT",
+    /// A removal is inside the noise of the readings.
+    RemovalWithinNoise = "REMOVAL_WITHIN_NOISE",
+    /// A panel reads thicker than before.
+    ThickerThanBefore = "THICKER_THAN_BEFORE",
+    /// A reading shows removal that was not written down.
+    RemovalUnrecorded = "REMOVAL_UNRECORDED",
+    /// A reading was taken over film.
+    ReadingOverFilm = "READING_OVER_FILM",
+    /// What happened before the records begin is not known.
+    HistoryBegins = "HISTORY_BEGINS",
 }

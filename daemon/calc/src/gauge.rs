@@ -116,6 +116,18 @@ impl GaugePrinciple {
     }
 }
 
+impl GaugePrinciple {
+    /// Lower-case trade word, for sentences.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Magnetic => "magnetic",
+            Self::EddyCurrent => "eddy-current",
+            Self::Ultrasonic => "ultrasonic",
+        }
+    }
+}
+
 impl Substrate {
     /// Lower-case trade word, for sentences.
     #[must_use]

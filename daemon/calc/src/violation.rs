@@ -136,6 +136,12 @@ impl Checks {
         }
     }
 
+    /// Whether something was found wrong with `field`. What is compared with it
+    /// is then not at fault.
+    pub fn has(&self, field: &str) -> bool {
+        self.found.iter().any(|violation| violation.field == field)
+    }
+
     /// Whether nothing was found so far.
     pub fn is_clean(&self) -> bool {
         self.found.is_empty()

@@ -8,7 +8,7 @@ use jiff::{SignedDuration, Timestamp};
 use lamella_calc::advice::limits::default_ceiling_c;
 use lamella_calc::air::dew_point;
 use lamella_calc::caution::{COMMON_PRACTICE, Caution, CautionCode, Severity};
-use lamella_calc::cure::{CureInput, MilestoneKind, time_cure};
+use lamella_calc::cure::{CureInput, MISSED_RECOAT_WINDOW, MilestoneKind, time_cure};
 use lamella_calc::error::CalcError;
 use lamella_calc::gauge::Substrate;
 use lamella_calc::violation::Checks;
@@ -30,7 +30,9 @@ use crate::vehicle::Finish;
 pub fn append(situation: &Situation<'_>, mut record: Record) -> Result<Record, Refusal> {
     let job = situation.job;
     if job.delete_time.is_some() {
-        return Err(Refusal::Deleted { name: format!("jobs/{}", job.id) });
+        return Err(Refusal::Deleted {
+            name: format!("jobs/{}", job.id),
+        });
     }
     if job.stage.is_closed() && !matches!(record.entry, Entry::Note(_)) {
         return Err(Refusal::Closed { stage: job.stage });
@@ -57,7 +59,10 @@ pub fn append(situation: &Situation<'_>, mut record: Record) -> Result<Record, R
     checks.finish()?;
     let unmet = parts(situation, &record.entry);
     if !unmet.is_empty() {
-        return Err(Refusal::Unmet { what: format!("this {}", record.entry.field()), unmet });
+        return Err(Refusal::Unmet {
+            what: format!("this {}", record.entry.field()),
+            unmet,
+        });
     }
     record.cautions = cautions;
     Ok(record)
@@ -107,18 +112,21 @@ pub(crate) fn stage_cautions(situation: &Situation<'_>, to: Stage) -> Vec<Cautio
 
 /// What the customer must still wait with.
 fn aftercare(situation: &Situation<'_>) -> Vec<Caution> {
-    let coats = situation.records.iter().filter_map(|record| match &record.entry {
-        Entry::CoatLayer(coat) => Some(coat),
-        Entry::GaugeReadings(_)
-        | Entry::Pass(_)
-        | Entry::Mix(_)
-        | Entry::FilmPiece(_)
-        | Entry::BayAir(_)
-        | Entry::Labour(_)
-        | Entry::PartOff(_)
-        | Entry::PartRefit(_)
-        | Entry::Note(_) => None,
-    });
+    let coats = situation
+        .records
+        .iter()
+        .filter_map(|record| match &record.entry {
+            Entry::CoatLayer(coat) => Some(coat),
+            Entry::GaugeReadings(_)
+            | Entry::Pass(_)
+            | Entry::Mix(_)
+            | Entry::FilmPiece(_)
+            | Entry::BayAir(_)
+            | Entry::Labour(_)
+            | Entry::PartOff(_)
+            | Entry::PartRefit(_)
+            | Entry::Note(_) => None,
+        });
     let mut cautions = Vec::new();
     for coat in coats {
         for milestone in &coat.milestones {
@@ -135,7 +143,11 @@ fn aftercare(situation: &Situation<'_>) -> Vec<Caution> {
                 cautions.push(Caution {
                     code: CautionCode::CureWindowOpen,
                     severity: Severity::Caution,
-                    text: format!("{} on {} {wait} before {due:.0}.", coat.coating.name, coat.panels.join(", ")),
+                    text: format!(
+                        "{} on {} {wait} before {due:.0}.",
+                        coat.coating.name,
+                        coat.panels.join(", ")
+                    ),
                     basis: "the product's own data, scaled for panel temperature",
                 });
             }
@@ -146,15 +158,22 @@ fn aftercare(situation: &Situation<'_>) -> Vec<Caution> {
 
 fn known_panels(situation: &Situation<'_>, entry: &Entry, checks: &mut Checks) {
     for (field, panel) in entry.panels() {
-        let known = situation.vehicle.is_some_and(|vehicle| vehicle.panel(panel).is_some());
-        checks.require(known, format!("record.{field}"), || match situation.vehicle {
-            Some(vehicle) => format!(
-                "{} is not a panel of vehicles/{}; it has: {}",
-                quote(panel),
-                vehicle.id,
-                vehicle.panel_list()
-            ),
-            None => "names a panel, but the job names no vehicle; set the job's `vehicle` first".to_owned(),
+        let known = situation
+            .vehicle
+            .is_some_and(|vehicle| vehicle.panel(panel).is_some());
+        checks.require(known, format!("record.{field}"), || {
+            match situation.vehicle {
+                Some(vehicle) => format!(
+                    "{} is not a panel of vehicles/{}; it has: {}",
+                    quote(panel),
+                    vehicle.id,
+                    vehicle.panel_list()
+                ),
+                None => {
+                    "names a panel, but the job names no vehicle; set the job's `vehicle` first"
+                        .to_owned()
+                }
+            }
         });
     }
 }
@@ -165,8 +184,7 @@ fn coat_layer(
     at: Timestamp,
     checks: &mut Checks,
 ) -> Result<Vec<Caution>, Refusal> {
-    let input =
-        CureInput { coating: coat.coating.clone(), panel_c: coat.panel_c, air: coat.air };
+    let input = CureInput::held(coat.coating.clone(), coat.panel_c, coat.air);
     let timed = match time_cure(&input) {
         Ok(timed) => timed,
         Err(CalcError::Invalid(violations)) => {
@@ -194,21 +212,29 @@ fn coat_layer(
 fn recoat_cautions(situation: &Situation<'_>, coat: &CoatLayer, at: Timestamp) -> Vec<Caution> {
     let mut cautions = Vec::new();
     for panel in &coat.panels {
-        let below = situation.records.iter().rev().find_map(|record| match &record.entry {
-            Entry::CoatLayer(below) if below.panels.contains(panel) => Some(below),
-            Entry::CoatLayer(_)
-            | Entry::GaugeReadings(_)
-            | Entry::Pass(_)
-            | Entry::Mix(_)
-            | Entry::FilmPiece(_)
-            | Entry::BayAir(_)
-            | Entry::Labour(_)
-            | Entry::PartOff(_)
-            | Entry::PartRefit(_)
-            | Entry::Note(_) => None,
-        });
+        let below = situation
+            .records
+            .iter()
+            .rev()
+            .find_map(|record| match &record.entry {
+                Entry::CoatLayer(below) if below.panels.contains(panel) => Some(below),
+                Entry::CoatLayer(_)
+                | Entry::GaugeReadings(_)
+                | Entry::Pass(_)
+                | Entry::Mix(_)
+                | Entry::FilmPiece(_)
+                | Entry::BayAir(_)
+                | Entry::Labour(_)
+                | Entry::PartOff(_)
+                | Entry::PartRefit(_)
+                | Entry::Note(_) => None,
+            });
         let due = |kind: MilestoneKind| {
-            below?.milestones.iter().find(|milestone| milestone.kind == kind)?.due_time
+            below?
+                .milestones
+                .iter()
+                .find(|milestone| milestone.kind == kind)?
+                .due_time
         };
         let early = due(MilestoneKind::RecoatOpen).filter(|open| at < *open);
         let late = due(MilestoneKind::RecoatClose).filter(|close| at > *close);
@@ -220,10 +246,7 @@ fn recoat_cautions(situation: &Situation<'_>, coat: &CoatLayer, at: Timestamp) -
         cautions.push(Caution {
             code: CautionCode::RecoatWindowMissed,
             severity: Severity::Warning,
-            text: format!(
-                "Panel {panel}: {missed}. Ask the product's own instructions what to do; often the \
-                 layer is left to cure and abraded before the next."
-            ),
+            text: format!("Panel {panel}: {missed}. {MISSED_RECOAT_WINDOW}"),
             basis: COMMON_PRACTICE,
         });
     }
@@ -237,7 +260,11 @@ fn bay_air(bay: &mut BayAir, checks: &mut Checks) -> Result<Vec<Caution>, Refusa
             Ok(found.cautions)
         }
         Err(CalcError::Invalid(violations)) => {
-            checks.take(violations.below("record.bay_air.air"));
+            // The panel temperature was checked before, under its own name.
+            for violation in violations.iter().filter(|found| found.field != "panel_c") {
+                let field = format!("record.bay_air.air.{}", violation.field);
+                checks.require(false, field, || violation.message.clone());
+            }
             Ok(Vec::new())
         }
         Err(error @ CalcError::Infeasible { .. }) => Err(error.into()),
@@ -245,7 +272,10 @@ fn bay_air(bay: &mut BayAir, checks: &mut Checks) -> Result<Vec<Caution>, Refusa
 }
 
 fn pass_cautions(situation: &Situation<'_>, pass: &Pass) -> Vec<Caution> {
-    let Some(panel) = situation.vehicle.and_then(|vehicle| vehicle.panel(&pass.panel)) else {
+    let Some(panel) = situation
+        .vehicle
+        .and_then(|vehicle| vehicle.panel(&pass.panel))
+    else {
         return Vec::new();
     };
     let mut cautions = Vec::new();
@@ -253,7 +283,10 @@ fn pass_cautions(situation: &Situation<'_>, pass: &Pass) -> Vec<Caution> {
         cautions.push(Caution {
             code: CautionCode::FinishMatt,
             severity: Severity::Stop,
-            text: format!("Panel {} is matt: polishing makes it shine, for good.", panel.id),
+            text: format!(
+                "Panel {} is matt: polishing makes it shine, for good.",
+                panel.id
+            ),
             basis: COMMON_PRACTICE,
         });
     }
@@ -287,18 +320,31 @@ fn pass_cautions(situation: &Situation<'_>, pass: &Pass) -> Vec<Caution> {
 fn parts(situation: &Situation<'_>, entry: &Entry) -> Vec<Unmet> {
     let off = situation.parts_off();
     let unmet = match entry {
-        Entry::PartOff(part) => off.iter().find(|other| other.part == part.part).map(|other| Unmet {
-            code: "PART_ALREADY_OFF",
-            subject: format!("parts/{}", part.part),
-            description: format!("part `{}` is off already, kept at `{}`", other.part, other.kept_at),
-        }),
+        Entry::PartOff(part) => off
+            .iter()
+            .find(|other| other.part == part.part)
+            .map(|other| Unmet {
+                code: "PART_ALREADY_OFF",
+                subject: format!("parts/{}", part.part),
+                description: format!(
+                    "part `{}` is off already, kept at `{}`",
+                    other.part, other.kept_at
+                ),
+            }),
         Entry::PartRefit(part) if off.iter().all(|other| other.part != part.part) => {
             let names: Vec<&str> = off.iter().map(|other| other.part.as_str()).collect();
-            let names = if names.is_empty() { "none".to_owned() } else { names.join(", ") };
+            let names = if names.is_empty() {
+                "none".to_owned()
+            } else {
+                names.join(", ")
+            };
             Some(Unmet {
                 code: "PART_NOT_OFF",
                 subject: format!("parts/{}", part.part),
-                description: format!("part {} is not off the car; off are: {names}", quote(&part.part)),
+                description: format!(
+                    "part {} is not off the car; off are: {names}",
+                    quote(&part.part)
+                ),
             })
         }
         Entry::PartRefit(_)
@@ -314,13 +360,27 @@ fn parts(situation: &Situation<'_>, entry: &Entry) -> Vec<Unmet> {
     unmet.into_iter().collect()
 }
 
-/// `hours` after `at`; hours are bounded by their checks, so the calendar's end
-/// is out of reach.
+/// `hours` after `at`. More hours than a duration holds end with the calendar: a
+/// cure that never ends must not read as one that is over.
 fn after(at: Timestamp, hours: f64) -> Timestamp {
-    let span = SignedDuration::try_from_secs_f64(hours * 3600.0).unwrap_or(SignedDuration::ZERO);
+    let span = SignedDuration::try_from_secs_f64(hours * 3600.0).unwrap_or(SignedDuration::MAX);
     at.saturating_add(span).unwrap_or(Timestamp::MAX)
 }
 
 fn fahrenheit(celsius: f64) -> f64 {
     celsius * 1.8 + 32.0
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn hours_beyond_the_calendar_end_with_it() {
+        let at: Timestamp = "2026-03-02T09:15:00Z".parse().unwrap();
+        assert_eq!(after(at, 24.0), "2026-03-03T09:15:00Z".parse().unwrap());
+        for never in [1e9, 1e300, f64::INFINITY, f64::NAN] {
+            assert_eq!(after(at, never), Timestamp::MAX, "{never}");
+        }
+    }
 }

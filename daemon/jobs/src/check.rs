@@ -4,7 +4,11 @@ use lamella_calc::violation::Checks;
 
 /// `path.field`, or `field` where there is no path.
 pub fn join(path: &str, field: &str) -> String {
-    if path.is_empty() { field.to_owned() } else { format!("{path}.{field}") }
+    if path.is_empty() {
+        field.to_owned()
+    } else {
+        format!("{path}.{field}")
+    }
 }
 
 /// Text of `min` to `max` characters without control characters other than
@@ -12,16 +16,23 @@ pub fn join(path: &str, field: &str) -> String {
 pub fn text(checks: &mut Checks, field: &str, value: &str, min: usize, max: usize) {
     let length = value.chars().count();
     if min > 0 && value.trim().is_empty() {
-        checks.require(false, field, || "is required and must not be blank".to_owned());
+        checks.require(false, field, || {
+            "is required and must not be blank".to_owned()
+        });
         return;
     }
     checks.require((min..=max).contains(&length), field, || {
         format!("must have {min} to {max} characters, got {length}")
     });
-    let control = value.chars().find(|c| c.is_control() && !matches!(c, '\n' | '\r' | '\t'));
+    let control = value
+        .chars()
+        .find(|c| c.is_control() && !matches!(c, '\n' | '\r' | '\t'));
     if let Some(control) = control {
         checks.require(false, field, || {
-            format!("must not contain control characters, got {}", control.escape_unicode())
+            format!(
+                "must not contain control characters, got {}",
+                control.escape_unicode()
+            )
         });
     }
 }
@@ -44,7 +55,9 @@ pub fn id(checks: &mut Checks, field: &str, value: &str) {
 /// Whether `value` is an id as [`id`] wants it.
 pub fn is_id(value: &str) -> bool {
     (1..=63).contains(&value.len())
-        && value.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'-')
+        && value
+            .bytes()
+            .all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'-')
         && !value.starts_with('-')
         && !value.ends_with('-')
 }

@@ -85,13 +85,19 @@ impl<'a> Situation<'a> {
 
     /// The coats and film that have not dried or settled at `now`.
     pub fn open_cures(&self) -> Vec<OpenCure> {
-        self.records.iter().filter_map(cure_of).filter(|cure| cure.until > self.now).collect()
+        self.records
+            .iter()
+            .filter_map(cure_of)
+            .filter(|cure| cure.until > self.now)
+            .collect()
     }
 
     /// The panels that the services touch; all of them where a service, or the
     /// job, names none.
     pub fn panels_in_scope(&self) -> Vec<&'a Panel> {
-        let Some(vehicle) = self.vehicle else { return Vec::new() };
+        let Some(vehicle) = self.vehicle else {
+            return Vec::new();
+        };
         let services = &self.job.fields.services;
         let whole_car = services.is_empty() || services.iter().any(|s| s.panels.is_empty());
         vehicle
@@ -125,7 +131,9 @@ impl<'a> Situation<'a> {
     }
 
     fn panels_judged(&self) -> Vec<Unmet> {
-        let Some(vehicle) = self.vehicle else { return self.vehicle_named() };
+        let Some(vehicle) = self.vehicle else {
+            return self.vehicle_named();
+        };
         let mut unmet = Vec::new();
         if vehicle.fields.panels.is_empty() {
             unmet.push(Unmet {
@@ -135,7 +143,11 @@ impl<'a> Situation<'a> {
             });
         }
         for service in &self.job.fields.services {
-            for id in service.panels.iter().filter(|id| vehicle.panel(id).is_none()) {
+            for id in service
+                .panels
+                .iter()
+                .filter(|id| vehicle.panel(id).is_none())
+            {
                 unmet.push(Unmet {
                     code: "SERVICE_PANEL_UNKNOWN",
                     subject: format!("services/{}", service.code),
@@ -148,7 +160,10 @@ impl<'a> Situation<'a> {
             }
         }
         let readings = self.readings();
-        let painted = self.panels_in_scope().into_iter().filter(|p| p.finish != Finish::Unpainted);
+        let painted = self
+            .panels_in_scope()
+            .into_iter()
+            .filter(|p| p.finish != Finish::Unpainted);
         for panel in painted {
             let measured = readings.contains_key(panel.id.as_str());
             match panel.substrate {
@@ -233,7 +248,10 @@ impl<'a> Situation<'a> {
 fn cure_of(record: &Record) -> Option<OpenCure> {
     match &record.entry {
         Entry::CoatLayer(coat) => {
-            let dry = coat.milestones.iter().find(|m| m.kind == MilestoneKind::Dry)?;
+            let dry = coat
+                .milestones
+                .iter()
+                .find(|m| m.kind == MilestoneKind::Dry)?;
             Some(OpenCure {
                 what: format!("`{}` (layer {})", coat.coating.name, coat.layer),
                 panels: coat.panels.clone(),

@@ -184,28 +184,70 @@ impl JobFields {
 
     /// Puts every violation of the stated ranges into `checks`, below `path`.
     pub fn check(&self, checks: &mut Checks, path: &str) {
-        check::text(checks, &check::join(path, "display_name"), &self.display_name, 1, 200);
-        check::text(checks, &check::join(path, "arrival_condition"), &self.arrival_condition, 0, 4000);
+        check::text(
+            checks,
+            &check::join(path, "display_name"),
+            &self.display_name,
+            1,
+            200,
+        );
+        check::text(
+            checks,
+            &check::join(path, "arrival_condition"),
+            &self.arrival_condition,
+            0,
+            4000,
+        );
         check::text(checks, &check::join(path, "wishes"), &self.wishes, 0, 4000);
         if let Some(vehicle) = &self.vehicle {
             check::id(checks, &check::join(path, "vehicle"), vehicle);
         }
         if let Some(customer) = &self.customer {
             let path = check::join(path, "customer");
-            check::text(checks, &check::join(&path, "display_name"), &customer.display_name, 0, 200);
+            check::text(
+                checks,
+                &check::join(&path, "display_name"),
+                &customer.display_name,
+                0,
+                200,
+            );
             check::text(checks, &check::join(&path, "phone"), &customer.phone, 0, 64);
-            check::text(checks, &check::join(&path, "email"), &customer.email, 0, 254);
+            check::text(
+                checks,
+                &check::join(&path, "email"),
+                &customer.email,
+                0,
+                254,
+            );
         }
-        check::count(checks, &check::join(path, "services"), self.services.len(), 0, 200);
+        check::count(
+            checks,
+            &check::join(path, "services"),
+            self.services.len(),
+            0,
+            200,
+        );
         for (index, service) in self.services.iter().enumerate() {
             let path = format!("{}[{index}]", check::join(path, "services"));
             check::id(checks, &check::join(&path, "code"), &service.code);
-            check::text(checks, &check::join(&path, "description"), &service.description, 0, 1000);
+            check::text(
+                checks,
+                &check::join(&path, "description"),
+                &service.description,
+                0,
+                1000,
+            );
             check::panel_ids(checks, &check::join(&path, "panels"), &service.panels, 0);
         }
         if let Some(approval) = &self.approval {
             let path = check::join(path, "approval");
-            check::text(checks, &check::join(&path, "approved_by"), &approval.approved_by, 1, 200);
+            check::text(
+                checks,
+                &check::join(&path, "approved_by"),
+                &approval.approved_by,
+                1,
+                200,
+            );
             check::text(checks, &check::join(&path, "note"), &approval.note, 0, 1000);
             if let Some(amount) = &approval.amount {
                 amount.check(checks, &check::join(&path, "amount"));
@@ -220,11 +262,18 @@ impl Money {
         let code = &self.currency_code;
         checks.require(
             code.len() == 3 && code.bytes().all(|byte| byte.is_ascii_uppercase()),
-            &check::join(path, "currency_code"),
-            || format!("must be an ISO 4217 code of three upper-case letters, got {}", check::quote(code)),
+            check::join(path, "currency_code"),
+            || {
+                format!(
+                    "must be an ISO 4217 code of three upper-case letters, got {}",
+                    check::quote(code)
+                )
+            },
         );
-        checks.require(self.minor_units >= 0, &check::join(path, "minor_units"), || {
-            format!("must not be negative, got {}", self.minor_units)
-        });
+        checks.require(
+            self.minor_units >= 0,
+            check::join(path, "minor_units"),
+            || format!("must not be negative, got {}", self.minor_units),
+        );
     }
 }

@@ -13,10 +13,19 @@ impl Record {
     /// Puts every violation of the stated ranges into `checks`, below `path`.
     pub fn check(&self, now: Timestamp, checks: &mut Checks, path: &str) {
         check::text(checks, &join(path, "author"), &self.author, 0, 200);
-        let latest = now.saturating_add(SignedDuration::from_hours(24)).unwrap_or(Timestamp::MAX);
-        checks.require(self.record_time <= latest, &join(path, "record_time"), || {
-            format!("must be at most a day in the future, got {}", self.record_time)
-        });
+        let latest = now
+            .saturating_add(SignedDuration::from_hours(24))
+            .unwrap_or(Timestamp::MAX);
+        checks.require(
+            self.record_time <= latest,
+            join(path, "record_time"),
+            || {
+                format!(
+                    "must be at most a day in the future, got {}",
+                    self.record_time
+                )
+            },
+        );
         let path = join(path, self.entry.field());
         match &self.entry {
             Entry::GaugeReadings(readings) => readings.check(checks, &path),
@@ -50,7 +59,13 @@ impl GaugeReadings {
         check::id(checks, &join(path, "panel"), &self.panel);
         check::text(checks, &join(path, "spot"), &self.spot, 0, 200);
         check::text(checks, &join(path, "gauge"), &self.gauge, 0, 200);
-        check::count(checks, &join(path, "readings_um"), self.readings_um.len(), 1, 500);
+        check::count(
+            checks,
+            &join(path, "readings_um"),
+            self.readings_um.len(),
+            1,
+            500,
+        );
         for (index, reading) in self.readings_um.iter().enumerate() {
             let field = format!("{}[{index}]", join(path, "readings_um"));
             checks.above(&field, *reading, 0.0, 5000.0, "um");
@@ -61,10 +76,18 @@ impl GaugeReadings {
 impl Pass {
     fn check(&self, checks: &mut Checks, path: &str) {
         check::id(checks, &join(path, "panel"), &self.panel);
-        self.setup.check(checks, &join(path, "setup"));
-        checks.optional_in_range(&join(path, "panel_c"), self.panel_c, -20.0, 150.0, "C");
-        checks.optional_in_range(&join(path, "removal_um"), self.removal_um, 0.0, 500.0, "um");
-        check::text(checks, &join(path, "override_reason"), &self.override_reason, 0, 1000);
+        if !checks.has(&join(path, "setup")) {
+            self.setup.check(checks, &join(path, "setup"));
+        }
+        checks.optional_in_range(join(path, "panel_c"), self.panel_c, -20.0, 150.0, "C");
+        checks.optional_in_range(join(path, "removal_um"), self.removal_um, 0.0, 500.0, "um");
+        check::text(
+            checks,
+            &join(path, "override_reason"),
+            &self.override_reason,
+            0,
+            1000,
+        );
     }
 }
 
@@ -73,18 +96,24 @@ impl PassSetup {
         self.machine.check(checks, &join(path, "machine"));
         self.pad.check(checks, &join(path, "pad"));
         self.liquid.check(checks, &join(path, "liquid"));
-        checks.require((1..=10).contains(&self.speed), &join(path, "speed"), || {
+        checks.require((1..=10).contains(&self.speed), join(path, "speed"), || {
             format!("must be a setting of 1 to 10, got {}", self.speed)
         });
-        checks.above(&join(path, "pressure_kpa"), self.pressure_kpa, 0.0, 100.0, "kPa");
-        checks.above(&join(path, "seconds"), self.seconds, 0.0, 600.0, "s");
+        checks.above(
+            join(path, "pressure_kpa"),
+            self.pressure_kpa,
+            0.0,
+            100.0,
+            "kPa",
+        );
+        checks.above(join(path, "seconds"), self.seconds, 0.0, 600.0, "s");
     }
 }
 
 impl RankedItem {
     fn check(&self, checks: &mut Checks, path: &str) {
         check::text(checks, &join(path, "name"), &self.name, 1, 200);
-        checks.require((1..=20).contains(&self.rank), &join(path, "rank"), || {
+        checks.require((1..=20).contains(&self.rank), join(path, "rank"), || {
             format!("must be 1 (the gentlest) to 20, got {}", self.rank)
         });
     }
@@ -93,10 +122,22 @@ impl RankedItem {
 impl Mix {
     fn check(&self, checks: &mut Checks, path: &str) {
         check::text(checks, &join(path, "product"), &self.product, 1, 200);
-        checks.above(&join(path, "concentrate_ml"), self.concentrate_ml, 0.0, 1e6, "ml");
-        checks.in_range(&join(path, "diluent_ml"), self.diluent_ml, 0.0, 1e6, "ml");
+        checks.above(
+            join(path, "concentrate_ml"),
+            self.concentrate_ml,
+            0.0,
+            1e6,
+            "ml",
+        );
+        checks.in_range(join(path, "diluent_ml"), self.diluent_ml, 0.0, 1e6, "ml");
         if let Some(strength) = self.strength_percent {
-            checks.above(&join(path, "strength_percent"), strength, 0.0, 100.0, "percent");
+            checks.above(
+                join(path, "strength_percent"),
+                strength,
+                0.0,
+                100.0,
+                "percent",
+            );
         }
         check::text(checks, &join(path, "lot"), &self.lot, 0, 200);
         check::panel_ids(checks, &join(path, "panels"), &self.panels, 0);
@@ -109,9 +150,15 @@ impl FilmPiece {
         check::text(checks, &join(path, "film"), &self.film, 1, 200);
         check::text(checks, &join(path, "roll"), &self.roll, 0, 200);
         check::text(checks, &join(path, "lot"), &self.lot, 0, 200);
-        checks.above(&join(path, "width_mm"), self.width_mm, 0.0, 1e5, "mm");
-        checks.above(&join(path, "length_mm"), self.length_mm, 0.0, 1e5, "mm");
-        checks.optional_in_range(&join(path, "settle_hours"), self.settle_hours, 0.0, 1000.0, "h");
+        checks.above(join(path, "width_mm"), self.width_mm, 0.0, 1e5, "mm");
+        checks.above(join(path, "length_mm"), self.length_mm, 0.0, 1e5, "mm");
+        checks.optional_in_range(
+            join(path, "settle_hours"),
+            self.settle_hours,
+            0.0,
+            1000.0,
+            "h",
+        );
     }
 }
 
@@ -120,9 +167,15 @@ impl CoatLayer {
     /// calculator, which computes the milestones from them.
     fn check(&self, checks: &mut Checks, path: &str) {
         check::panel_ids(checks, &join(path, "panels"), &self.panels, 1);
-        check::text(checks, &join(path, "coating.product"), &self.coating.name, 1, 200);
+        check::text(
+            checks,
+            &join(path, "coating.product"),
+            &self.coating.name,
+            1,
+            200,
+        );
         check::text(checks, &join(path, "lot"), &self.lot, 0, 200);
-        checks.require((1..=20).contains(&self.layer), &join(path, "layer"), || {
+        checks.require((1..=20).contains(&self.layer), join(path, "layer"), || {
             format!("must be 1 to 20, got {}", self.layer)
         });
     }
@@ -131,7 +184,7 @@ impl CoatLayer {
 impl BayAir {
     /// The air is checked by the dew-point calculator.
     fn check(&self, checks: &mut Checks, path: &str) {
-        checks.optional_in_range(&join(path, "panel_c"), self.panel_c, -20.0, 150.0, "C");
+        checks.optional_in_range(join(path, "panel_c"), self.panel_c, -20.0, 150.0, "C");
     }
 }
 
@@ -139,12 +192,25 @@ impl Labour {
     fn check(&self, checks: &mut Checks, path: &str) {
         check::text(checks, &join(path, "worker"), &self.worker, 1, 200);
         check::text(checks, &join(path, "activity"), &self.activity, 1, 200);
+        if checks.has(&join(path, "from_time")) {
+            return;
+        }
         let worked = self.to_time.duration_since(self.from_time);
-        checks.require(worked > SignedDuration::ZERO, &join(path, "to_time"), || {
-            format!("must be after from_time {}, got {}", self.from_time, self.to_time)
+        checks.require(worked > SignedDuration::ZERO, join(path, "to_time"), || {
+            format!(
+                "must be after from_time {}, got {}",
+                self.from_time, self.to_time
+            )
         });
-        checks.require(worked <= SignedDuration::from_hours(24), &join(path, "to_time"), || {
-            format!("must be at most 24 hours after from_time, got {:.1} hours", worked.as_secs_f64() / 3600.0)
-        });
+        checks.require(
+            worked <= SignedDuration::from_hours(24),
+            join(path, "to_time"),
+            || {
+                format!(
+                    "must be at most 24 hours after from_time, got {:.1} hours",
+                    worked.as_secs_f64() / 3600.0
+                )
+            },
+        );
     }
 }

@@ -62,13 +62,20 @@ pub struct Unmet {
 }
 
 fn list(unmet: &[Unmet]) -> String {
-    let all: Vec<&str> = unmet.iter().map(|condition| condition.description.as_str()).collect();
+    let all: Vec<&str> = unmet
+        .iter()
+        .map(|condition| condition.description.as_str())
+        .collect();
     all.join("; ")
 }
 
 fn moves(from: Stage) -> String {
     let all: Vec<&str> = from.moves().map(Stage::as_str).collect();
-    if all.is_empty() { "nothing else: the job is over".to_owned() } else { all.join(", ") }
+    if all.is_empty() {
+        "nothing else: the job is over".to_owned()
+    } else {
+        all.join(", ")
+    }
 }
 
 impl From<CalcError> for Refusal {

@@ -140,7 +140,9 @@ impl Stage {
 
     /// The stages that can be moved to from here.
     pub fn moves(self) -> impl Iterator<Item = Self> {
-        Self::ALL.into_iter().filter(move |to| self.move_to(*to).is_some())
+        Self::ALL
+            .into_iter()
+            .filter(move |to| self.move_to(*to).is_some())
     }
 }
 
@@ -158,7 +160,11 @@ mod tests {
     fn the_next_stage_is_always_a_forward_move() {
         for stage in Stage::ALL {
             if let Some(next) = stage.next() {
-                assert_eq!(stage.move_to(next), Some(Move::Forward), "{stage} -> {next}");
+                assert_eq!(
+                    stage.move_to(next),
+                    Some(Move::Forward),
+                    "{stage} -> {next}"
+                );
             }
         }
     }

@@ -87,46 +87,74 @@ pub fn update_job(
     let mut checks = Checks::new();
     fields.check(&mut checks, "job");
     checks.finish()?;
-    Ok(JobEvent::Updated { job: Job { fields, update_time: now, ..job.clone() }, mask })
+    Ok(JobEvent::Updated {
+        job: Job {
+            fields,
+            update_time: now,
+            ..job.clone()
+        },
+        mask,
+    })
 }
 
-/// The move to `to`, or to the next stage where none is named.
+/// A move that is asked for.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct MoveRequest {
+    /// The stage to move to; none: the next one.
+    pub to: Option<Stage>,
+    /// What is said with it, up to 1000 characters; needed to go back and to
+    /// cancel.
+    pub note: String,
+    /// Only a question: no note is needed for it.
+    pub only_asking: bool,
+}
+
+/// The move to the stage that is named, or to the next one.
 ///
 /// # Errors
 /// [`Refusal::Deleted`], [`Refusal::NoSuchMove`], [`Refusal::Invalid`] for a
 /// missing or overlong note, [`Refusal::Unmet`] with every condition of the
 /// gate that does not hold.
-pub fn advance_stage(
-    situation: &Situation<'_>,
-    to: Option<Stage>,
-    note: String,
-) -> Result<JobEvent, Refusal> {
+pub fn advance_stage(situation: &Situation<'_>, request: MoveRequest) -> Result<JobEvent, Refusal> {
     let job = situation.job;
     live(job)?;
     let from = job.stage;
-    let to = to.or(from.next()).unwrap_or(from);
+    let to = request.to.or(from.next()).unwrap_or(from);
     let kind = from.move_to(to).ok_or(Refusal::NoSuchMove { from, to })?;
     let mut checks = Checks::new();
-    let needs_note = match kind {
-        Move::Forward => 0,
-        Move::Back | Move::Cancel => 1,
+    let least_note = match kind {
+        Move::Back | Move::Cancel if !request.only_asking => 1,
+        Move::Forward | Move::Back | Move::Cancel => 0,
     };
-    check::text(&mut checks, "note", &note, needs_note, 1000);
+    check::text(&mut checks, "note", &request.note, least_note, 1000);
     checks.finish()?;
     let unmet = match kind {
         Move::Forward => situation.unmet(to),
         Move::Back | Move::Cancel => Vec::new(),
     };
     if !unmet.is_empty() {
-        return Err(Refusal::Unmet { what: format!("stage {to}"), unmet });
+        return Err(Refusal::Unmet {
+            what: format!("stage {to}"),
+            unmet,
+        });
     }
-    let mut after = Job { stage: to, update_time: situation.now, ..job.clone() };
+    let mut after = Job {
+        stage: to,
+        update_time: situation.now,
+        ..job.clone()
+    };
     if kind == Move::Back && to < Stage::Approved {
         // What was agreed to is about to change, so the yes no longer holds.
         after.fields.approval = None;
     }
     let cautions = append::stage_cautions(situation, to);
-    Ok(JobEvent::StageChanged { from, to, note, job: after, cautions })
+    Ok(JobEvent::StageChanged {
+        from,
+        to,
+        note: request.note,
+        job: after,
+        cautions,
+    })
 }
 
 /// The job, deleted.
@@ -135,7 +163,11 @@ pub fn advance_stage(
 /// [`Refusal::Deleted`] when it is already.
 pub fn delete_job(job: &Job, now: Timestamp) -> Result<JobEvent, Refusal> {
     live(job)?;
-    Ok(JobEvent::Deleted(Job { delete_time: Some(now), update_time: now, ..job.clone() }))
+    Ok(JobEvent::Deleted(Job {
+        delete_time: Some(now),
+        update_time: now,
+        ..job.clone()
+    }))
 }
 
 /// The job, no longer deleted.
@@ -144,9 +176,15 @@ pub fn delete_job(job: &Job, now: Timestamp) -> Result<JobEvent, Refusal> {
 /// [`Refusal::NotDeleted`] when it is not deleted.
 pub fn undelete_job(job: &Job, now: Timestamp) -> Result<JobEvent, Refusal> {
     if job.delete_time.is_none() {
-        return Err(Refusal::NotDeleted { name: format!("jobs/{}", job.id) });
+        return Err(Refusal::NotDeleted {
+            name: format!("jobs/{}", job.id),
+        });
     }
-    Ok(JobEvent::Undeleted(Job { delete_time: None, update_time: now, ..job.clone() }))
+    Ok(JobEvent::Undeleted(Job {
+        delete_time: None,
+        update_time: now,
+        ..job.clone()
+    }))
 }
 
 /// A new vehicle.
@@ -159,7 +197,13 @@ pub fn create_vehicle(
     now: Timestamp,
 ) -> Result<Vehicle, Refusal> {
     check_vehicle(&fields)?;
-    Ok(Vehicle { id, fields, create_time: now, update_time: now, delete_time: None })
+    Ok(Vehicle {
+        id,
+        fields,
+        create_time: now,
+        update_time: now,
+        delete_time: None,
+    })
 }
 
 /// The vehicle with the fields of `mask` taken from `fields`.
@@ -176,7 +220,11 @@ pub fn update_vehicle(
     live_vehicle(vehicle)?;
     let fields = vehicle.fields.updated(fields, mask);
     check_vehicle(&fields)?;
-    Ok(Vehicle { fields, update_time: now, ..vehicle.clone() })
+    Ok(Vehicle {
+        fields,
+        update_time: now,
+        ..vehicle.clone()
+    })
 }
 
 /// The vehicle, deleted; `live_jobs` are the ids of its jobs that are neither
@@ -201,7 +249,11 @@ pub fn delete_vehicle(
             unmet: unmet.collect(),
         });
     }
-    Ok(Vehicle { delete_time: Some(now), update_time: now, ..vehicle.clone() })
+    Ok(Vehicle {
+        delete_time: Some(now),
+        update_time: now,
+        ..vehicle.clone()
+    })
 }
 
 /// The vehicle, no longer deleted.
@@ -210,21 +262,31 @@ pub fn delete_vehicle(
 /// [`Refusal::NotDeleted`] when it is not deleted.
 pub fn undelete_vehicle(vehicle: &Vehicle, now: Timestamp) -> Result<Vehicle, Refusal> {
     if vehicle.delete_time.is_none() {
-        return Err(Refusal::NotDeleted { name: format!("vehicles/{}", vehicle.id) });
+        return Err(Refusal::NotDeleted {
+            name: format!("vehicles/{}", vehicle.id),
+        });
     }
-    Ok(Vehicle { delete_time: None, update_time: now, ..vehicle.clone() })
+    Ok(Vehicle {
+        delete_time: None,
+        update_time: now,
+        ..vehicle.clone()
+    })
 }
 
 fn live(job: &Job) -> Result<(), Refusal> {
     match job.delete_time {
-        Some(_) => Err(Refusal::Deleted { name: format!("jobs/{}", job.id) }),
+        Some(_) => Err(Refusal::Deleted {
+            name: format!("jobs/{}", job.id),
+        }),
         None => Ok(()),
     }
 }
 
 fn live_vehicle(vehicle: &Vehicle) -> Result<(), Refusal> {
     match vehicle.delete_time {
-        Some(_) => Err(Refusal::Deleted { name: format!("vehicles/{}", vehicle.id) }),
+        Some(_) => Err(Refusal::Deleted {
+            name: format!("vehicles/{}", vehicle.id),
+        }),
         None => Ok(()),
     }
 }

@@ -34,6 +34,26 @@ pub struct Panel {
     pub finish: Finish,
     /// Anything odd about it, up to 4000 characters.
     pub note: String,
+    /// Its area, square metres, above 0 to 50.
+    pub area_m2: Option<f64>,
+    /// How it looked when it was judged.
+    pub condition: Condition,
+}
+
+/// How a panel looked when it was judged.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub enum Condition {
+    /// Not judged.
+    #[default]
+    Unknown,
+    /// As new.
+    Good,
+    /// Light swirls or haze.
+    Light,
+    /// Marks that catch the light from any side.
+    Moderate,
+    /// Marks that a fingernail finds.
+    Severe,
 }
 
 /// The outermost layer of a panel.
@@ -75,8 +95,17 @@ impl Vehicle {
 
     /// The panel ids in order, for a message; says so when there are none.
     pub fn panel_list(&self) -> String {
-        let ids: Vec<&str> = self.fields.panels.iter().map(|panel| panel.id.as_str()).collect();
-        if ids.is_empty() { "none yet".to_owned() } else { ids.join(", ") }
+        let ids: Vec<&str> = self
+            .fields
+            .panels
+            .iter()
+            .map(|panel| panel.id.as_str())
+            .collect();
+        if ids.is_empty() {
+            "none yet".to_owned()
+        } else {
+            ids.join(", ")
+        }
     }
 }
 
@@ -97,8 +126,13 @@ pub enum VehicleField {
 
 impl VehicleField {
     /// Every field that may be updated.
-    pub const ALL: [Self; 5] =
-        [Self::DisplayName, Self::Registration, Self::Color, Self::Panels, Self::Note];
+    pub const ALL: [Self; 5] = [
+        Self::DisplayName,
+        Self::Registration,
+        Self::Color,
+        Self::Panels,
+        Self::Note,
+    ];
 
     /// The field's name in the API.
     pub const fn as_str(self) -> &'static str {
@@ -142,21 +176,50 @@ impl VehicleFields {
 
     /// Puts every violation of the stated ranges into `checks`, below `path`.
     pub fn check(&self, checks: &mut Checks, path: &str) {
-        check::text(checks, &check::join(path, "display_name"), &self.display_name, 1, 200);
-        check::text(checks, &check::join(path, "registration"), &self.registration, 0, 32);
+        check::text(
+            checks,
+            &check::join(path, "display_name"),
+            &self.display_name,
+            1,
+            200,
+        );
+        check::text(
+            checks,
+            &check::join(path, "registration"),
+            &self.registration,
+            0,
+            32,
+        );
         check::text(checks, &check::join(path, "color"), &self.color, 0, 200);
         check::text(checks, &check::join(path, "note"), &self.note, 0, 4000);
-        check::count(checks, &check::join(path, "panels"), self.panels.len(), 0, 200);
+        check::count(
+            checks,
+            &check::join(path, "panels"),
+            self.panels.len(),
+            0,
+            200,
+        );
         for (index, panel) in self.panels.iter().enumerate() {
             let path = format!("{}[{index}]", check::join(path, "panels"));
             let field = check::join(&path, "panel_id");
             check::id(checks, &field, &panel.id);
-            let twice = self.panels[..index].iter().any(|other| other.id == panel.id);
+            let twice = self.panels[..index]
+                .iter()
+                .any(|other| other.id == panel.id);
             checks.require(!twice, &field, || {
                 format!("names {} a second time", check::quote(&panel.id))
             });
-            check::text(checks, &check::join(&path, "display_name"), &panel.display_name, 0, 200);
+            check::text(
+                checks,
+                &check::join(&path, "display_name"),
+                &panel.display_name,
+                0,
+                200,
+            );
             check::text(checks, &check::join(&path, "note"), &panel.note, 0, 4000);
+            if let Some(area) = panel.area_m2 {
+                checks.above(check::join(&path, "area_m2"), area, 0.0, 50.0, "m2");
+            }
         }
     }
 }

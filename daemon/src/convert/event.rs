@@ -16,15 +16,19 @@ pub(crate) fn event_to_pb(job_id: &str, event: &JobEvent, etag: &str) -> v1::Job
                 paths: mask.iter().map(|field| field.as_str().to_owned()).collect(),
             }),
         }),
-        JobEvent::StageChanged { from, to, note, job: after, cautions } => {
-            Change::StageChanged(v1::StageChanged {
-                from_stage: job::stage_to_pb(*from).into(),
-                to_stage: job::stage_to_pb(*to).into(),
-                note: note.clone(),
-                job: Some(job::job_to_pb(after, etag)),
-                cautions: cautions.iter().map(caution::to_pb).collect(),
-            })
-        }
+        JobEvent::StageChanged {
+            from,
+            to,
+            note,
+            job: after,
+            cautions,
+        } => Change::StageChanged(v1::StageChanged {
+            from_stage: job::stage_to_pb(*from).into(),
+            to_stage: job::stage_to_pb(*to).into(),
+            note: note.clone(),
+            job: Some(job::job_to_pb(after, etag)),
+            cautions: cautions.iter().map(caution::to_pb).collect(),
+        }),
         JobEvent::Recorded(entry) => Change::Recorded(record::record_to_pb(job_id, entry)),
         JobEvent::Deleted(after) => Change::Deleted(job::job_to_pb(after, etag)),
         JobEvent::Undeleted(after) => Change::Undeleted(job::job_to_pb(after, etag)),

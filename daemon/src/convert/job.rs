@@ -41,7 +41,9 @@ pub(crate) fn stage_from_pb(stage: v1::Stage) -> Option<Stage> {
 /// A stage as a number on the wire; 0 is none, an unknown number is noted.
 pub(crate) fn optional_stage(value: i32, field: &str, checks: &mut Checks) -> Option<Stage> {
     let known = v1::Stage::try_from(value).ok();
-    checks.require(known.is_some(), field, || format!("{value} is not a known stage"));
+    checks.require(known.is_some(), field, || {
+        format!("{value} is not a known stage")
+    });
     known.and_then(stage_from_pb)
 }
 
@@ -93,7 +95,9 @@ fn approval_from_pb(approval: &v1::Approval, path: &str, checks: &mut Checks) ->
 /// A whole job as it is stored.
 pub(crate) fn job_from_pb(job: &v1::Job, checks: &mut Checks) -> Job {
     let stage = stage_from_pb(job.stage());
-    checks.require(stage.is_some(), "stage", || format!("{} is not a known stage", job.stage));
+    checks.require(stage.is_some(), "stage", || {
+        format!("{} is not a known stage", job.stage)
+    });
     Job {
         id: names::id(&job.name, "jobs", "name", checks),
         fields: fields_from_pb(job, "", checks),
@@ -110,7 +114,11 @@ pub(crate) fn job_to_pb(job: &Job, etag: &str) -> v1::Job {
         name: names::job(&job.id),
         display_name: fields.display_name.clone(),
         stage: stage_to_pb(job.stage).into(),
-        vehicle: fields.vehicle.as_deref().map(names::vehicle).unwrap_or_default(),
+        vehicle: fields
+            .vehicle
+            .as_deref()
+            .map(names::vehicle)
+            .unwrap_or_default(),
         customer: fields.customer.as_ref().map(|customer| v1::Customer {
             display_name: customer.display_name.clone(),
             phone: customer.phone.clone(),
@@ -153,7 +161,10 @@ pub(crate) fn mask_from_pb(
 ) -> Vec<JobField> {
     match mask.filter(|mask| !mask.paths.is_empty()) {
         Some(mask) => masked(&JobField::ALL, JobField::as_str, mask, checks),
-        None => JobField::ALL.into_iter().filter(|field| field.is_set_in(fields)).collect(),
+        None => JobField::ALL
+            .into_iter()
+            .filter(|field| field.is_set_in(fields))
+            .collect(),
     }
 }
 
@@ -172,7 +183,11 @@ pub(crate) fn masked<F: Copy + PartialEq>(
         let found = all.iter().copied().find(|field| name(*field) == path);
         checks.require(found.is_some(), "update_mask", || {
             let known: Vec<&str> = all.iter().map(|field| name(*field)).collect();
-            format!("{} cannot be updated; these can: {}", quote(path), known.join(", "))
+            format!(
+                "{} cannot be updated; these can: {}",
+                quote(path),
+                known.join(", ")
+            )
         });
         fields.extend(found.filter(|field| !fields.contains(field)));
     }

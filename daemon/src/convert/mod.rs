@@ -7,6 +7,7 @@ pub(crate) mod caution;
 pub(crate) mod event;
 pub(crate) mod job;
 pub(crate) mod names;
+pub(crate) mod paint_ledger;
 pub(crate) mod product;
 pub(crate) mod record;
 #[cfg(test)]

@@ -19,12 +19,17 @@ pub(crate) fn record(job_id: &str, record_id: &str) -> String {
 /// The id in a required name of `collection` ("jobs" or "vehicles"). What is
 /// not such a name is noted, and the answer is then of no use.
 pub(crate) fn id(name: &str, collection: &str, field: &str, checks: &mut Checks) -> String {
-    let id = name.strip_prefix(collection).and_then(|rest| rest.strip_prefix('/'));
+    let id = name
+        .strip_prefix(collection)
+        .and_then(|rest| rest.strip_prefix('/'));
     checks.require(id.is_some_and(check::is_id), field, || {
         if name.is_empty() {
             format!("is required, as `{collection}/...`")
         } else {
-            format!("must be a name such as `{collection}/a-1`, got {}", check::quote(name))
+            format!(
+                "must be a name such as `{collection}/a-1`, got {}",
+                check::quote(name)
+            )
         }
     });
     id.unwrap_or_default().to_owned()

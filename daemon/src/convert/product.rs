@@ -1,11 +1,13 @@
 //! Setups, coatings and air: what the calculators and the records share.
 
 use lamella_calc::air::AirInput;
+use lamella_calc::cure::coating::MOST_RATE_POINTS;
 use lamella_calc::cure::{
-    CoatingData, MilestoneKind, RecoatWindow, TemperatureResponse, WipeWindow,
+    CoatingData, HumidityResponse, MilestoneKind, RatePoint, RecoatWindow, TemperatureResponse,
+    WipeWindow,
 };
 use lamella_calc::violation::Checks;
-use lamella_jobs::check::join;
+use lamella_jobs::check::{self, join};
 use lamella_jobs::record::{DueMilestone, PassSetup, RankedItem};
 use lamella_proto::v1;
 
@@ -36,11 +38,18 @@ pub(crate) fn pass_setup_from_pb(
 
 /// A missing item becomes a nameless one, which the checks name.
 fn item_from_pb(item: Option<&v1::RankedItem>) -> RankedItem {
-    item.map(|item| RankedItem { name: item.name.clone(), rank: item.rank }).unwrap_or_default()
+    item.map(|item| RankedItem {
+        name: item.name.clone(),
+        rank: item.rank,
+    })
+    .unwrap_or_default()
 }
 
 pub(crate) fn pass_setup_to_pb(setup: &PassSetup) -> v1::Setup {
-    let item = |item: &RankedItem| v1::RankedItem { name: item.name.clone(), rank: item.rank };
+    let item = |item: &RankedItem| v1::RankedItem {
+        name: item.name.clone(),
+        rank: item.rank,
+    };
     v1::Setup {
         machine: Some(item(&setup.machine)),
         pad: Some(item(&setup.pad)),
@@ -57,6 +66,7 @@ pub(crate) fn air_from_pb(air: &v1::Air, path: &str, checks: &mut Checks) -> Air
         air_c: required(air.air_c, &join(path, "air_c"), checks),
         relative_humidity_percent: required(air.relative_humidity_percent, &humidity, checks),
         pressure_pa: air.pressure_pa,
+        altitude_m: air.altitude_m,
     }
 }
 
@@ -65,6 +75,7 @@ pub(crate) fn air_to_pb(air: &AirInput) -> v1::Air {
         air_c: Some(air.air_c),
         relative_humidity_percent: Some(air.relative_humidity_percent),
         pressure_pa: air.pressure_pa,
+        altitude_m: air.altitude_m,
     }
 }
 
@@ -74,8 +85,13 @@ pub(crate) fn coating_from_pb(
     checks: &mut Checks,
 ) -> CoatingData {
     checks.require(coating.is_some(), path, || "is required".to_owned());
-    let missing = v1::Coating { dry_hours: Some(1.0), ..v1::Coating::default() };
+    let missing = v1::Coating {
+        product: "none".to_owned(),
+        dry_hours: Some(1.0),
+        ..v1::Coating::default()
+    };
     let coating = coating.unwrap_or(&missing);
+    check::text(checks, &join(path, "product"), &coating.product, 1, 200);
     let wipe = pair(
         (coating.wipe_earliest_minutes, "wipe_earliest_minutes"),
         (coating.wipe_latest_minutes, "wipe_latest_minutes"),
@@ -91,25 +107,63 @@ pub(crate) fn coating_from_pb(
     CoatingData {
         name: coating.product.clone(),
         reference_c: coating.reference_c.unwrap_or(DEFAULT_REFERENCE_C),
-        temperature_response: coating.temperature_response.map(|response| match response {
-            v1::coating::TemperatureResponse::ActivationEnergyKjPerMol(energy) => {
-                TemperatureResponse::Arrhenius { activation_energy_kj_per_mol: energy }
+        temperature_response: temperature_response_from_pb(coating, path, checks),
+        humidity_response: coating.humidity_response.as_ref().map(|response| {
+            let humidity = "humidity_response.reference_relative_humidity_percent";
+            HumidityResponse {
+                reference_relative_humidity_percent: required(
+                    response.reference_relative_humidity_percent,
+                    &join(path, humidity),
+                    checks,
+                ),
+                exponent: response.exponent.unwrap_or(1.0),
             }
-            v1::coating::TemperatureResponse::Q10(factor) => TemperatureResponse::Q10 { factor },
         }),
         wipe: wipe.map(|(earliest, latest)| WipeWindow {
             earliest_minutes: earliest,
             latest_minutes: latest,
         }),
-        recoat: recoat
-            .map(|(open, close)| RecoatWindow { open_hours: open, close_hours: close }),
+        recoat: recoat.map(|(open, close)| RecoatWindow {
+            open_hours: open,
+            close_hours: close,
+        }),
         dry_hours: required(coating.dry_hours, &join(path, "dry_hours"), checks),
         wash_hours: coating.wash_hours,
         full_cure_hours: coating.full_cure_hours,
         min_panel_c: coating.min_panel_c,
         max_panel_c: coating.max_panel_c,
+        min_relative_humidity_percent: coating.min_relative_humidity_percent,
         max_relative_humidity_percent: coating.max_relative_humidity_percent,
     }
+}
+
+fn temperature_response_from_pb(
+    coating: &v1::Coating,
+    path: &str,
+    checks: &mut Checks,
+) -> Option<TemperatureResponse> {
+    use v1::coating::TemperatureResponse as Message;
+    let response = match coating.temperature_response.as_ref()? {
+        Message::ActivationEnergyKjPerMol(energy) => TemperatureResponse::Arrhenius {
+            activation_energy_kj_per_mol: *energy,
+        },
+        Message::Q10(factor) => TemperatureResponse::Q10 { factor: *factor },
+        Message::RateTable(table) => {
+            // One more than a table may have is enough for its check to refuse it.
+            let points = table.points.iter().take(MOST_RATE_POINTS + 1).enumerate();
+            let mut point = |(index, point): (usize, &v1::RatePoint)| {
+                let field = |name: &str| join(path, &format!("rate_table.points[{index}].{name}"));
+                RatePoint {
+                    panel_c: required(point.panel_c, &field("panel_c"), checks),
+                    rate: required(point.rate, &field("rate"), checks),
+                }
+            };
+            TemperatureResponse::Table {
+                points: points.map(&mut point).collect(),
+            }
+        }
+    };
+    Some(response)
 }
 
 /// Both ends of a window, or none; one end alone is noted.
@@ -119,12 +173,16 @@ fn pair(
     path: &str,
     checks: &mut Checks,
 ) -> Option<(f64, f64)> {
-    checks.require(first.is_some() || second.is_none(), join(path, first_name), || {
-        format!("is required when {second_name} is set")
-    });
-    checks.require(second.is_some() || first.is_none(), join(path, second_name), || {
-        format!("is required when {first_name} is set")
-    });
+    checks.require(
+        first.is_some() || second.is_none(),
+        join(path, first_name),
+        || format!("is required when {second_name} is set"),
+    );
+    checks.require(
+        second.is_some() || first.is_none(),
+        join(path, second_name),
+        || format!("is required when {first_name} is set"),
+    );
     first.zip(second)
 }
 
@@ -132,14 +190,10 @@ pub(crate) fn coating_to_pb(coating: &CoatingData) -> v1::Coating {
     v1::Coating {
         product: coating.name.clone(),
         reference_c: Some(coating.reference_c),
-        temperature_response: coating.temperature_response.map(|response| match response {
-            TemperatureResponse::Arrhenius { activation_energy_kj_per_mol } => {
-                v1::coating::TemperatureResponse::ActivationEnergyKjPerMol(
-                    activation_energy_kj_per_mol,
-                )
-            }
-            TemperatureResponse::Q10 { factor } => v1::coating::TemperatureResponse::Q10(factor),
-        }),
+        temperature_response: coating
+            .temperature_response
+            .as_ref()
+            .map(temperature_response_to_pb),
         wipe_earliest_minutes: coating.wipe.map(|wipe| wipe.earliest_minutes),
         wipe_latest_minutes: coating.wipe.map(|wipe| wipe.latest_minutes),
         recoat_open_hours: coating.recoat.map(|recoat| recoat.open_hours),
@@ -149,7 +203,35 @@ pub(crate) fn coating_to_pb(coating: &CoatingData) -> v1::Coating {
         full_cure_hours: coating.full_cure_hours,
         min_panel_c: coating.min_panel_c,
         max_panel_c: coating.max_panel_c,
+        min_relative_humidity_percent: coating.min_relative_humidity_percent,
         max_relative_humidity_percent: coating.max_relative_humidity_percent,
+        humidity_response: coating
+            .humidity_response
+            .map(|response| v1::HumidityResponse {
+                reference_relative_humidity_percent: Some(
+                    response.reference_relative_humidity_percent,
+                ),
+                exponent: Some(response.exponent),
+            }),
+    }
+}
+
+fn temperature_response_to_pb(response: &TemperatureResponse) -> v1::coating::TemperatureResponse {
+    use v1::coating::TemperatureResponse as Message;
+    match response {
+        TemperatureResponse::Arrhenius {
+            activation_energy_kj_per_mol,
+        } => Message::ActivationEnergyKjPerMol(*activation_energy_kj_per_mol),
+        TemperatureResponse::Q10 { factor } => Message::Q10(*factor),
+        TemperatureResponse::Table { points } => Message::RateTable(v1::RateTable {
+            points: points
+                .iter()
+                .map(|point| v1::RatePoint {
+                    panel_c: Some(point.panel_c),
+                    rate: Some(point.rate),
+                })
+                .collect(),
+        }),
     }
 }
 
@@ -165,7 +247,7 @@ pub(crate) fn milestone_kind_to_pb(kind: MilestoneKind) -> v1::CureMilestoneKind
     }
 }
 
-fn milestone_kind_from_pb(kind: v1::CureMilestoneKind) -> Option<MilestoneKind> {
+pub(crate) fn milestone_kind_from_pb(kind: v1::CureMilestoneKind) -> Option<MilestoneKind> {
     match kind {
         v1::CureMilestoneKind::Unspecified => None,
         v1::CureMilestoneKind::WipeOpen => Some(MilestoneKind::WipeOpen),
@@ -183,6 +265,7 @@ pub(crate) fn milestone_to_pb(milestone: &DueMilestone) -> v1::CureMilestone {
         kind: milestone_kind_to_pb(milestone.kind).into(),
         after_hours: milestone.after_hours,
         due_time: milestone.due_time.map(time::to_pb),
+        ..v1::CureMilestone::default()
     }
 }
 

@@ -13,6 +13,7 @@ use lamella_proto::v1::{self, record::Entry as Message};
 use super::{caution, names, product, required, time};
 
 /// A record as a request gives it: what the ledger fills in is still open.
+#[derive(Clone)]
 pub(crate) struct Draft {
     record_time: Option<Timestamp>,
     author: String,
@@ -20,6 +21,14 @@ pub(crate) struct Draft {
 }
 
 impl Draft {
+    /// Notes every value out of its stated range. That the record's time is not
+    /// far ahead is left to the ledger, which knows what time it is.
+    pub(crate) fn check(&self, path: &str, checks: &mut Checks) {
+        self.clone()
+            .at(Timestamp::MAX)
+            .check(Timestamp::MAX, checks, path);
+    }
+
     /// The record, with `now` where no time was given.
     pub(crate) fn at(self, now: Timestamp) -> Record {
         Record {
@@ -34,20 +43,26 @@ impl Draft {
 }
 
 /// A record from a request; none where it holds no entry, which is noted.
-pub(crate) fn draft_from_pb(
-    record: &v1::Record,
-    path: &str,
-    checks: &mut Checks,
-) -> Option<Draft> {
-    let record_time =
-        time::from_pb(record.record_time.as_ref(), &join(path, "record_time"), checks);
+pub(crate) fn draft_from_pb(record: &v1::Record, path: &str, checks: &mut Checks) -> Option<Draft> {
+    let record_time = time::from_pb(
+        record.record_time.as_ref(),
+        &join(path, "record_time"),
+        checks,
+    );
     checks.require(record.entry.is_some(), join(path, "entry"), || {
         "is required: one of gauge_readings, pass, mix, film_piece, coat_layer, bay_air, labour, \
          part_off, part_refit, note"
             .to_owned()
     });
-    let entry = record.entry.as_ref().map(|entry| entry_from_pb(entry, path, checks))?;
-    Some(Draft { record_time, author: record.author.clone(), entry })
+    let entry = record
+        .entry
+        .as_ref()
+        .map(|entry| entry_from_pb(entry, path, checks))?;
+    Some(Draft {
+        record_time,
+        author: record.author.clone(),
+        entry,
+    })
 }
 
 /// A whole record as it is stored. Its cautions are for readers and are left
@@ -55,8 +70,17 @@ pub(crate) fn draft_from_pb(
 pub(crate) fn record_from_pb(record: &v1::Record, checks: &mut Checks) -> Option<Record> {
     let create_time = time::required(record.create_time.as_ref(), "create_time", checks);
     let draft = draft_from_pb(record, "", checks)?;
-    let id = record.name.rsplit('/').next().unwrap_or_default().to_owned();
-    Some(Record { id, create_time, ..draft.at(create_time) })
+    let id = record
+        .name
+        .rsplit('/')
+        .next()
+        .unwrap_or_default()
+        .to_owned();
+    Some(Record {
+        id,
+        create_time,
+        ..draft.at(create_time)
+    })
 }
 
 pub(crate) fn record_to_pb(job_id: &str, record: &Record) -> v1::Record {
@@ -138,7 +162,11 @@ fn entry_from_pb(entry: &Message, path: &str, checks: &mut Checks) -> Entry {
                 width_mm: required(film.width_mm, &at("width_mm"), checks),
                 length_mm: required(film.length_mm, &at("length_mm"), checks),
                 settle_hours: film.settle_hours,
-                settled_time: time::from_pb(film.settled_time.as_ref(), &at("settled_time"), checks),
+                settled_time: time::from_pb(
+                    film.settled_time.as_ref(),
+                    &at("settled_time"),
+                    checks,
+                ),
             })
         }
         Message::CoatLayer(coat) => {
@@ -149,7 +177,10 @@ fn entry_from_pb(entry: &Message, path: &str, checks: &mut Checks) -> Entry {
                 lot: coat.lot.clone(),
                 layer: if coat.layer == 0 { 1 } else { coat.layer },
                 panel_c: required(coat.panel_c, &at("panel_c"), checks),
-                air: coat.air.as_ref().map(|air| product::air_from_pb(air, &at("air"), checks)),
+                air: coat
+                    .air
+                    .as_ref()
+                    .map(|air| product::air_from_pb(air, &at("air"), checks)),
                 milestones: coat
                     .milestones
                     .iter()
@@ -181,9 +212,10 @@ fn entry_from_pb(entry: &Message, path: &str, checks: &mut Checks) -> Entry {
             fasteners: part.fasteners.clone(),
             kept_at: part.kept_at.clone(),
         }),
-        Message::PartRefit(part) => {
-            Entry::PartRefit(PartRefit { part: part.part.clone(), note: part.note.clone() })
-        }
+        Message::PartRefit(part) => Entry::PartRefit(PartRefit {
+            part: part.part.clone(),
+            note: part.note.clone(),
+        }),
         Message::Note(note) => Entry::Note(Note {
             text: note.text.clone(),
             panel: (!note.panel.is_empty()).then(|| note.panel.clone()),
@@ -232,7 +264,11 @@ fn entry_to_pb(entry: &Entry) -> Message {
             layer: coat.layer,
             panel_c: Some(coat.panel_c),
             air: coat.air.as_ref().map(product::air_to_pb),
-            milestones: coat.milestones.iter().map(product::milestone_to_pb).collect(),
+            milestones: coat
+                .milestones
+                .iter()
+                .map(product::milestone_to_pb)
+                .collect(),
         }),
         Entry::BayAir(bay) => Message::BayAir(v1::BayAir {
             air: Some(product::air_to_pb(&bay.air)),
@@ -250,9 +286,10 @@ fn entry_to_pb(entry: &Entry) -> Message {
             fasteners: part.fasteners.clone(),
             kept_at: part.kept_at.clone(),
         }),
-        Entry::PartRefit(part) => {
-            Message::PartRefit(v1::PartRefit { part: part.part.clone(), note: part.note.clone() })
-        }
+        Entry::PartRefit(part) => Message::PartRefit(v1::PartRefit {
+            part: part.part.clone(),
+            note: part.note.clone(),
+        }),
         Entry::Note(note) => Message::Note(v1::Note {
             text: note.text.clone(),
             panel: note.panel.clone().unwrap_or_default(),

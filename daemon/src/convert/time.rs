@@ -21,9 +21,12 @@ pub(crate) fn from_pb(
     checks: &mut Checks,
 ) -> Option<Timestamp> {
     let message = message?;
-    let instant = Timestamp::new(message.seconds, message.nanos).ok().filter(|instant| {
-        (0..1_000_000_000).contains(&message.nanos) && (0..=LATEST).contains(&instant.as_second())
-    });
+    let instant = Timestamp::new(message.seconds, message.nanos)
+        .ok()
+        .filter(|instant| {
+            (0..1_000_000_000).contains(&message.nanos)
+                && (0..=LATEST).contains(&instant.as_second())
+        });
     checks.require(instant.is_some(), field, || {
         format!(
             "must be an instant in the years 1970 to 9998, got {} s and {} ns since 1970",

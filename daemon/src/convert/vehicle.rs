@@ -3,7 +3,7 @@
 use lamella_calc::gauge::Substrate;
 use lamella_calc::violation::Checks;
 use lamella_jobs::check::join;
-use lamella_jobs::vehicle::{Finish, Panel, Vehicle, VehicleField, VehicleFields};
+use lamella_jobs::vehicle::{Condition, Finish, Panel, Vehicle, VehicleField, VehicleFields};
 use lamella_proto::v1;
 
 use super::{job, names, time};
@@ -20,7 +20,9 @@ pub(crate) fn substrate_to_pb(substrate: Substrate) -> v1::Substrate {
 
 pub(crate) fn substrate_from_pb(value: i32, field: &str, checks: &mut Checks) -> Substrate {
     let known = v1::Substrate::try_from(value).ok();
-    checks.require(known.is_some(), field, || format!("{value} is not a known substrate"));
+    checks.require(known.is_some(), field, || {
+        format!("{value} is not a known substrate")
+    });
     match known.unwrap_or_default() {
         v1::Substrate::Unspecified => Substrate::Unknown,
         v1::Substrate::Steel => Substrate::Steel,
@@ -30,7 +32,7 @@ pub(crate) fn substrate_from_pb(value: i32, field: &str, checks: &mut Checks) ->
     }
 }
 
-fn finish_to_pb(finish: Finish) -> v1::Finish {
+pub(crate) fn finish_to_pb(finish: Finish) -> v1::Finish {
     match finish {
         Finish::Unknown => v1::Finish::Unspecified,
         Finish::ClearCoat => v1::Finish::ClearCoat,
@@ -40,15 +42,41 @@ fn finish_to_pb(finish: Finish) -> v1::Finish {
     }
 }
 
-fn finish_from_pb(value: i32, field: &str, checks: &mut Checks) -> Finish {
+pub(crate) fn finish_from_pb(value: i32, field: &str, checks: &mut Checks) -> Finish {
     let known = v1::Finish::try_from(value).ok();
-    checks.require(known.is_some(), field, || format!("{value} is not a known finish"));
+    checks.require(known.is_some(), field, || {
+        format!("{value} is not a known finish")
+    });
     match known.unwrap_or_default() {
         v1::Finish::Unspecified => Finish::Unknown,
         v1::Finish::ClearCoat => Finish::ClearCoat,
         v1::Finish::SingleStage => Finish::SingleStage,
         v1::Finish::Matt => Finish::Matt,
         v1::Finish::Unpainted => Finish::Unpainted,
+    }
+}
+
+fn condition_to_pb(condition: Condition) -> v1::PanelCondition {
+    match condition {
+        Condition::Unknown => v1::PanelCondition::Unspecified,
+        Condition::Good => v1::PanelCondition::Good,
+        Condition::Light => v1::PanelCondition::Light,
+        Condition::Moderate => v1::PanelCondition::Moderate,
+        Condition::Severe => v1::PanelCondition::Severe,
+    }
+}
+
+fn condition_from_pb(value: i32, field: &str, checks: &mut Checks) -> Condition {
+    let known = v1::PanelCondition::try_from(value).ok();
+    checks.require(known.is_some(), field, || {
+        format!("{value} is not a known condition")
+    });
+    match known.unwrap_or_default() {
+        v1::PanelCondition::Unspecified => Condition::Unknown,
+        v1::PanelCondition::Good => Condition::Good,
+        v1::PanelCondition::Light => Condition::Light,
+        v1::PanelCondition::Moderate => Condition::Moderate,
+        v1::PanelCondition::Severe => Condition::Severe,
     }
 }
 
@@ -66,6 +94,8 @@ pub(crate) fn fields_from_pb(
             substrate: substrate_from_pb(panel.substrate, &join(&path, "substrate"), checks),
             finish: finish_from_pb(panel.finish, &join(&path, "finish"), checks),
             note: panel.note.clone(),
+            area_m2: panel.area_m2,
+            condition: condition_from_pb(panel.condition, &join(&path, "condition"), checks),
         }
     });
     VehicleFields {
@@ -104,6 +134,8 @@ pub(crate) fn vehicle_to_pb(vehicle: &Vehicle, etag: &str) -> v1::Vehicle {
                 substrate: substrate_to_pb(panel.substrate).into(),
                 finish: finish_to_pb(panel.finish).into(),
                 note: panel.note.clone(),
+                area_m2: panel.area_m2,
+                condition: condition_to_pb(panel.condition).into(),
             })
             .collect(),
         note: fields.note.clone(),
@@ -122,6 +154,9 @@ pub(crate) fn mask_from_pb(
 ) -> Vec<VehicleField> {
     match mask.filter(|mask| !mask.paths.is_empty()) {
         Some(mask) => job::masked(&VehicleField::ALL, VehicleField::as_str, mask, checks),
-        None => VehicleField::ALL.into_iter().filter(|field| field.is_set_in(fields)).collect(),
+        None => VehicleField::ALL
+            .into_iter()
+            .filter(|field| field.is_set_in(fields))
+            .collect(),
     }
 }

@@ -33,7 +33,10 @@ pub async fn run(keep: Option<PathBuf>) -> anyhow::Result<ExitCode> {
     let temporary = tempfile::tempdir().context("a temporary directory")?;
     let dir = keep.clone().unwrap_or_else(|| temporary.path().to_owned());
     let clock = Clock::moved_by(SignedDuration::from_hours(-72));
-    let config = StoreConfig { lock_note: "lamellad demo".to_owned(), ..StoreConfig::default() };
+    let config = StoreConfig {
+        lock_note: "lamellad demo".to_owned(),
+        ..StoreConfig::default()
+    };
     let (store, _) = Store::open(&dir, config, Arc::new(JobProjector))
         .with_context(|| format!("cannot open {}", dir.display()))?;
     let store = Arc::new(store);
@@ -49,8 +52,13 @@ pub async fn run(keep: Option<PathBuf>) -> anyhow::Result<ExitCode> {
         grace,
     ));
     let mut teller = Teller::connect(&address, clock).await?;
-    teller.say(&format!("lamellad serves on {address}, data in {}", dir.display()));
-    teller.say(&format!("To type along elsewhere: export LAMELLA_SERVER={address}"));
+    teller.say(&format!(
+        "lamellad serves on {address}, data in {}",
+        dir.display()
+    ));
+    teller.say(&format!(
+        "To type along elsewhere: export LAMELLA_SERVER={address}"
+    ));
     let told = story::tell(&mut teller).await;
     // Nobody listens any more when serving has ended by itself.
     let _ = stop.send(true);
@@ -58,9 +66,15 @@ pub async fn run(keep: Option<PathBuf>) -> anyhow::Result<ExitCode> {
     store.close().await;
     told?;
     let seconds = begun.elapsed().as_secs_f64();
-    teller.say(&format!("{} steps in {seconds:.1} s, every one as told.", teller.steps()));
+    teller.say(&format!(
+        "{} steps in {seconds:.1} s, every one as told.",
+        teller.steps()
+    ));
     if let Some(keep) = keep {
-        teller.say(&format!("The store is kept: lamellad --data-dir {}", keep.display()));
+        teller.say(&format!(
+            "The store is kept: lamellad --data-dir {}",
+            keep.display()
+        ));
     }
     Ok(ExitCode::SUCCESS)
 }

@@ -24,7 +24,10 @@ pub(super) struct Teller {
 impl Teller {
     pub(super) async fn connect(address: &str, clock: Clock) -> anyhow::Result<Self> {
         let endpoint = tonic::transport::Endpoint::from_shared(format!("http://{address}"))?;
-        let channel = endpoint.connect().await.context("cannot reach the daemon just started")?;
+        let channel = endpoint
+            .connect()
+            .await
+            .context("cannot reach the daemon just started")?;
         Ok(Self {
             jobs: JobServiceClient::new(channel.clone()),
             vehicles: VehicleServiceClient::new(channel.clone()),
@@ -66,14 +69,19 @@ impl Teller {
                 v1::Severity::Warning => "WARNING",
                 v1::Severity::Stop => "STOP",
             };
-            self.say(&format!("   ! {severity}: {} [{}]", caution.text, caution.basis));
+            self.say(&format!(
+                "   ! {severity}: {} [{}]",
+                caution.text, caution.basis
+            ));
         }
     }
 
     /// Sets the demo's clock forward, saying why.
     pub(super) fn wait(&self, hours: i64, why: &str) {
         self.clock.advance(SignedDuration::from_hours(hours));
-        self.say(&format!("\n   (the demo's clock is set forward by {hours} h: {why})"));
+        self.say(&format!(
+            "\n   (the demo's clock is set forward by {hours} h: {why})"
+        ));
     }
 
     pub(super) fn now(&self) -> Timestamp {
@@ -95,12 +103,20 @@ impl Teller {
             Ok(answer) => anyhow::bail!("should have been refused, but was answered: {answer:?}"),
             Err(status) => status,
         };
-        anyhow::ensure!(status.code() == Code::FailedPrecondition, "wrong refusal: {status}");
+        anyhow::ensure!(
+            status.code() == Code::FailedPrecondition,
+            "wrong refusal: {status}"
+        );
         self.answer("refused:");
         let details = status.get_details_precondition_failure();
-        let conditions = details.map(|details| details.violations).unwrap_or_default();
+        let conditions = details
+            .map(|details| details.violations)
+            .unwrap_or_default();
         for condition in &conditions {
-            self.answer(&format!("  {}: {}", condition.r#type, condition.description));
+            self.answer(&format!(
+                "  {}: {}",
+                condition.r#type, condition.description
+            ));
         }
         for code in codes {
             anyhow::ensure!(

@@ -22,7 +22,9 @@ pub enum LedgerError {
         name: String,
     },
     /// Somebody else changed it in between.
-    #[error("{name} has changed: its etag is `{current}`, the request says `{given}`; read it again")]
+    #[error(
+        "{name} has changed: its etag is `{current}`, the request says `{given}`; read it again"
+    )]
     EtagStale {
         /// The resource.
         name: String,

@@ -23,7 +23,9 @@ pub(crate) struct Loaded<D, P> {
 
 pub(crate) fn job_message(tx: &impl KvRead, id: &str) -> Result<v1::Job, LedgerError> {
     let name = || convert::names::job(id);
-    let stored = tx.get(&keys::job(id)).ok_or_else(|| LedgerError::NotFound { name: name() })?;
+    let stored = tx
+        .get(&keys::job(id))
+        .ok_or_else(|| LedgerError::NotFound { name: name() })?;
     let (_, message) = projector::split(&stored).map_err(|e| unreadable(name(), &e))?;
     Ok(message)
 }
@@ -32,12 +34,17 @@ pub(crate) fn job(tx: &impl KvRead, id: &str) -> Result<Loaded<Job, v1::Job>, Le
     let message = job_message(tx, id)?;
     let mut checks = Checks::new();
     let domain = convert::job::job_from_pb(&message, &mut checks);
-    Ok(Loaded { domain: sound(domain, checks, &message.name)?, message })
+    Ok(Loaded {
+        domain: sound(domain, checks, &message.name)?,
+        message,
+    })
 }
 
 pub(crate) fn vehicle_message(tx: &impl KvRead, id: &str) -> Result<v1::Vehicle, LedgerError> {
     let name = || convert::names::vehicle(id);
-    let stored = tx.get(&keys::vehicle(id)).ok_or_else(|| LedgerError::NotFound { name: name() })?;
+    let stored = tx
+        .get(&keys::vehicle(id))
+        .ok_or_else(|| LedgerError::NotFound { name: name() })?;
     let (_, message) = projector::split(&stored).map_err(|e| unreadable(name(), &e))?;
     Ok(message)
 }
@@ -49,19 +56,31 @@ pub(crate) fn vehicle(
     let message = vehicle_message(tx, id)?;
     let mut checks = Checks::new();
     let domain = convert::vehicle::vehicle_from_pb(&message, &mut checks);
-    Ok(Loaded { domain: sound(domain, checks, &message.name)?, message })
+    Ok(Loaded {
+        domain: sound(domain, checks, &message.name)?,
+        message,
+    })
 }
 
 /// The job's vehicle, where it names one.
 pub(crate) fn vehicle_of(tx: &impl KvRead, job: &Job) -> Result<Option<Vehicle>, LedgerError> {
-    job.fields.vehicle.as_deref().map(|id| vehicle(tx, id).map(|loaded| loaded.domain)).transpose()
+    job.fields
+        .vehicle
+        .as_deref()
+        .map(|id| vehicle(tx, id).map(|loaded| loaded.domain))
+        .transpose()
 }
 
 /// All records of a job, oldest first.
 pub(crate) fn records(tx: &impl KvRead, job: &str) -> Result<Vec<Record>, LedgerError> {
     let mut records = Vec::new();
     for (key, value) in tx.scan_all(&keys::records(job)) {
-        let what = || format!("jobs/{job}/records/{}", keys::last_number(&key).unwrap_or_default());
+        let what = || {
+            format!(
+                "jobs/{job}/records/{}",
+                keys::last_number(&key).unwrap_or_default()
+            )
+        };
         let message = v1::Record::decode(value.as_slice()).map_err(|e| unreadable(what(), &e))?;
         let mut checks = Checks::new();
         let domain = convert::record::record_from_pb(&message, &mut checks);
@@ -86,7 +105,10 @@ pub(crate) fn live_jobs_of(tx: &impl KvRead, vehicle: &str) -> Result<Vec<String
 }
 
 pub(crate) fn unreadable(what: String, reason: &dyn std::fmt::Display) -> LedgerError {
-    LedgerError::Unreadable { what, reason: reason.to_string() }
+    LedgerError::Unreadable {
+        what,
+        reason: reason.to_string(),
+    }
 }
 
 /// What was stored was valid when it was written, so a violation on the way

@@ -1,24 +1,31 @@
 //! Jobs and vehicles on top of the store: every change is decided by
 //! `lamella-jobs` on the store's writer thread and becomes one journal entry.
 //!
-//! - `commands`: what changes something
+//! - `jobs`, `vehicles`: what changes something
+//! - `change`: how a change is made and a retry recognised
 //! - `queries`: what only reads
+//! - `paint`: a vehicle's paint over all its jobs
 //! - `projector`, `keys`: what the projection holds, and where
 //! - `error`: why something was not done
 
-mod commands;
+mod change;
 mod error;
+mod jobs;
 mod keys;
 mod load;
+mod paint;
 mod projector;
 mod queries;
+mod vehicles;
 
 use std::sync::Arc;
 
 use lamella_store::Store;
 
-pub use self::commands::{RequestKey, StageMove};
+pub use self::change::RequestKey;
 pub use self::error::LedgerError;
+pub use self::jobs::StageMove;
+pub use self::paint::{Origin, PaintQuery, PanelLedger};
 pub use self::projector::JobProjector;
 pub use self::queries::{JobQuery, Page};
 use crate::clock::Clock;

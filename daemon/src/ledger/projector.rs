@@ -23,7 +23,11 @@ impl Projector for JobProjector {
         match &entry.change {
             Some(entry::Change::Job(event)) => job_event(seq, &entry, event, tx)?,
             Some(entry::Change::Vehicle(vehicle)) => put_vehicle(seq, vehicle, tx)?,
-            None => return Err(ProjectError::new("the entry holds no change that is known here")),
+            None => {
+                return Err(ProjectError::new(
+                    "the entry holds no change that is known here",
+                ));
+            }
         }
         if let Some(request) = &entry.request {
             tx.put(keys::request(&request.request_id), payload);
@@ -42,7 +46,10 @@ fn job_event(
     let id = id_of(&event.job, "jobs/")?;
     match &event.change {
         Some(Change::Recorded(record)) => {
-            tx.put(keys::number(&keys::records(id), seq), record.encode_to_vec());
+            tx.put(
+                keys::number(&keys::records(id), seq),
+                record.encode_to_vec(),
+            );
         }
         Some(Change::Created(job) | Change::Deleted(job) | Change::Undeleted(job)) => {
             put_job(seq, id, job, tx)?;
@@ -52,19 +59,27 @@ fn job_event(
             put_job(seq, id, job, tx)?;
         }
         Some(Change::Updated(_) | Change::StageChanged(_)) | None => {
-            return Err(ProjectError::new("the job event holds no job that is known here"));
+            return Err(ProjectError::new(
+                "the job event holds no job that is known here",
+            ));
         }
     }
     let mut served = event.clone();
     served.sequence = i64::try_from(seq).map_err(ProjectError::new)?;
     served.event_time = entry.entry_time;
-    tx.put(keys::number(&keys::history(id), seq), served.encode_to_vec());
+    tx.put(
+        keys::number(&keys::history(id), seq),
+        served.encode_to_vec(),
+    );
     Ok(())
 }
 
 /// Stores the job and moves its index entries.
 fn put_job(seq: u64, id: &str, job: &v1::Job, tx: &mut Tx<'_>) -> Result<(), ProjectError> {
-    let before = tx.get(&keys::job(id)).map(|stored| split::<v1::Job>(&stored)).transpose()?;
+    let before = tx
+        .get(&keys::job(id))
+        .map(|stored| split::<v1::Job>(&stored))
+        .transpose()?;
     let created = before.as_ref().map_or(seq, |(created, _)| *created);
     if let Some((_, before)) = &before {
         for key in index_keys(created, before)? {
@@ -97,7 +112,10 @@ fn index_keys(created: u64, job: &v1::Job) -> Result<Vec<Vec<u8>>, ProjectError>
 
 fn put_vehicle(seq: u64, vehicle: &v1::Vehicle, tx: &mut Tx<'_>) -> Result<(), ProjectError> {
     let id = id_of(&vehicle.name, "vehicles/")?;
-    let before = tx.get(&keys::vehicle(id)).map(|stored| split::<v1::Vehicle>(&stored)).transpose()?;
+    let before = tx
+        .get(&keys::vehicle(id))
+        .map(|stored| split::<v1::Vehicle>(&stored))
+        .transpose()?;
     let created = before.map_or(seq, |(created, _)| created);
     tx.put(keys::vehicle_order(created), id);
     tx.put(keys::vehicle(id), joined(created, vehicle));

@@ -54,7 +54,8 @@ impl Ledger {
     /// # Errors
     /// When there is none of that id.
     pub async fn vehicle(&self, id: String) -> Result<v1::Vehicle, LedgerError> {
-        self.read(move |view| load::vehicle_message(view, &id)).await
+        self.read(move |view| load::vehicle_message(view, &id))
+            .await
     }
 
     /// Jobs in order of creation.
@@ -69,14 +70,18 @@ impl Ledger {
     ) -> Result<Page<v1::Job>, LedgerError> {
         self.read(move |view| {
             let from = start(&page_token)?;
-            let mut page = Page { items: Vec::new(), next_page_token: String::new() };
+            let mut page = Page {
+                items: Vec::new(),
+                next_page_token: String::new(),
+            };
+            let mut room = Room::new(page_size);
             let mut candidates = Candidates::new(&query, from);
             while let Some((creation, id)) = candidates.next(view) {
                 let job = load::job_message(view, &id)?;
                 if !query.matches(&job) {
                     continue;
                 }
-                if page.items.len() == page_size {
+                if !room.takes(&job) {
                     page.next_page_token = format!("{creation:x}");
                     break;
                 }
@@ -99,7 +104,11 @@ impl Ledger {
     ) -> Result<Page<v1::Vehicle>, LedgerError> {
         self.read(move |view| {
             let mut from = start(&page_token)?;
-            let mut page = Page { items: Vec::new(), next_page_token: String::new() };
+            let mut room = Room::new(page_size);
+            let mut page = Page {
+                items: Vec::new(),
+                next_page_token: String::new(),
+            };
             loop {
                 let first = keys::vehicle_order(from);
                 let entries = view.scan_prefix(keys::VEHICLE_ORDER, Some(&first), CHUNK);
@@ -111,7 +120,7 @@ impl Ledger {
                     if vehicle.delete_time.is_some() && !show_deleted {
                         continue;
                     }
-                    if page.items.len() == page_size {
+                    if !room.takes(&vehicle) {
                         let creation = keys::last_number(key).unwrap_or_default();
                         page.next_page_token = format!("{creation:x}");
                         return Ok(page);
@@ -167,14 +176,15 @@ impl Ledger {
     }
 
     /// Runs a read off the async threads: a page may be a thousand jobs.
-    async fn read<T, F>(&self, read: F) -> Result<T, LedgerError>
+    pub(super) async fn read<T, F>(&self, read: F) -> Result<T, LedgerError>
     where
         T: Send + 'static,
         F: FnOnce(&View<'_>) -> Result<T, LedgerError> + Send + 'static,
     {
         let handle = self.store().reader();
         let task = tokio::task::spawn_blocking(move || handle.view(read));
-        task.await.map_err(|error| load::unreadable("this".to_owned(), &error))??
+        task.await
+            .map_err(|error| load::unreadable("this".to_owned(), &error))??
     }
 }
 
@@ -192,8 +202,16 @@ impl JobQuery {
             && of_vehicle
             && named
             && (self.show_deleted || job.delete_time.is_none())
-            && within(job.promise_time.as_ref(), self.promised_from, self.promised_before)
-            && within(job.create_time.as_ref(), self.created_from, self.created_before)
+            && within(
+                job.promise_time.as_ref(),
+                self.promised_from,
+                self.promised_before,
+            )
+            && within(
+                job.create_time.as_ref(),
+                self.created_from,
+                self.created_before,
+            )
     }
 }
 
@@ -229,12 +247,19 @@ impl Candidates {
         // The narrowest index first; deleted jobs are in no stage's index.
         let prefixes = match &query.vehicle {
             Some(vehicle) => vec![keys::of_vehicle(vehicle)],
-            None if !query.stages.is_empty() && !query.show_deleted => {
-                query.stages.iter().map(|stage| keys::at_stage(*stage)).collect()
-            }
+            None if !query.stages.is_empty() && !query.show_deleted => query
+                .stages
+                .iter()
+                .map(|stage| keys::at_stage(*stage))
+                .collect(),
             None => vec![keys::JOB_ORDER.to_vec()],
         };
-        Self { prefixes, from, found: BTreeSet::new(), ended: false }
+        Self {
+            prefixes,
+            from,
+            found: BTreeSet::new(),
+            ended: false,
+        }
     }
 
     fn next(&mut self, view: &impl KvRead) -> Option<(u64, String)> {
@@ -268,6 +293,34 @@ impl Candidates {
     }
 }
 
+/// What still fits on a page: a count that the caller chose, and a size that
+/// stays well below the 4 MiB that many gRPC clients take.
+struct Room {
+    items: usize,
+    bytes: usize,
+}
+
+impl Room {
+    /// Most bytes on a page that has more than one item.
+    const BYTES: usize = 2 * 1024 * 1024;
+
+    fn new(page_size: usize) -> Self {
+        Self {
+            items: page_size,
+            bytes: Self::BYTES,
+        }
+    }
+
+    /// Whether one more goes on the page. The first always does.
+    fn takes(&mut self, item: &impl prost::Message) -> bool {
+        let size = item.encoded_len();
+        let fits = self.items > 0 && (size <= self.bytes || self.bytes == Self::BYTES);
+        self.items = self.items.saturating_sub(1);
+        self.bytes = self.bytes.saturating_sub(size.max(1));
+        fits
+    }
+}
+
 fn messages<M: prost::Message + Default>(
     view: &impl KvRead,
     prefix: &[u8],
@@ -275,16 +328,21 @@ fn messages<M: prost::Message + Default>(
     page_token: &str,
 ) -> Result<Page<M>, LedgerError> {
     let first = keys::number(prefix, start(page_token)?);
-    let mut entries = view.scan_prefix(prefix, Some(&first), page_size.saturating_add(1));
-    let next = (entries.len() > page_size).then(|| entries.pop()).flatten();
-    let next = next.and_then(|(key, _)| keys::last_number(&key));
-    let items = entries.iter().map(|(_, value)| {
-        M::decode(value.as_slice()).map_err(|e| load::unreadable("an entry".to_owned(), &e))
-    });
-    Ok(Page {
-        items: items.collect::<Result<_, _>>()?,
-        next_page_token: next.map(|next| format!("{next:x}")).unwrap_or_default(),
-    })
+    let mut page = Page {
+        items: Vec::new(),
+        next_page_token: String::new(),
+    };
+    let mut room = Room::new(page_size);
+    for (key, value) in view.scan_prefix(prefix, Some(&first), page_size.saturating_add(1)) {
+        let item =
+            M::decode(value.as_slice()).map_err(|e| load::unreadable("an entry".to_owned(), &e))?;
+        if !room.takes(&item) {
+            page.next_page_token = format!("{:x}", keys::last_number(&key).unwrap_or_default());
+            break;
+        }
+        page.items.push(item);
+    }
+    Ok(page)
 }
 
 /// A page token is the number of the first entry of its page.
@@ -293,4 +351,26 @@ fn start(page_token: &str) -> Result<u64, LedgerError> {
         return Ok(0);
     }
     u64::from_str_radix(page_token, 16).map_err(|_| LedgerError::PageToken)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_page_holds_what_was_asked_for_and_never_more_than_its_bytes() {
+        let job = |characters: usize| v1::Job {
+            wishes: "x".repeat(characters),
+            ..Default::default()
+        };
+        let mut room = Room::new(2);
+        assert!(room.takes(&job(0)) && room.takes(&job(10)));
+        assert!(!room.takes(&job(10)), "a third of two");
+        let mut room = Room::new(1000);
+        assert!(room.takes(&job(3 * 1024 * 1024)), "the first always fits");
+        assert!(!room.takes(&job(1)));
+        let mut room = Room::new(1000);
+        let taken = (0..1000).filter(|_| room.takes(&job(4000))).count();
+        assert!((500..530).contains(&taken), "{taken} jobs of 4 kB in 2 MiB");
+    }
 }

@@ -1,7 +1,7 @@
 //! CalculatorService. Nothing is stored.
 
-use lamella_calc::{advice, air, cure, dilution, film};
 use lamella_calc::violation::Checks;
+use lamella_calc::{advice, air, cure, dilution, film, heat, mix, paint};
 use lamella_proto::v1::{self, calculator_service_server::CalculatorService};
 use tonic::{Request, Response, Status};
 
@@ -19,9 +19,20 @@ impl CalculatorService for Calculator {
         request: Request<v1::DiluteRequest>,
     ) -> Result<Response<v1::DiluteResponse>, Status> {
         let mut checks = Checks::new();
-        let input = calc::dilution::from_pb(&request.into_inner(), &mut checks);
+        let request = request.into_inner();
+        let input = calc::dilution::from_pb(&request, &mut checks);
         let diluted = all(checks, || dilution::dilute(&input))?;
-        Ok(Response::new(calc::dilution::to_pb(&diluted)))
+        Ok(Response::new(calc::dilution::to_pb(&diluted, &request)))
+    }
+
+    async fn blend_strengths(
+        &self,
+        request: Request<v1::BlendStrengthsRequest>,
+    ) -> Result<Response<v1::BlendStrengthsResponse>, Status> {
+        let mut checks = Checks::new();
+        let input = calc::blend::from_pb(&request.into_inner(), &mut checks);
+        let blended = all(checks, || mix::blend::blend(&input))?;
+        Ok(Response::new(calc::blend::to_pb(&blended)))
     }
 
     async fn measure_film(
@@ -39,9 +50,9 @@ impl CalculatorService for Calculator {
         request: Request<v1::TimeCureRequest>,
     ) -> Result<Response<v1::TimeCureResponse>, Status> {
         let mut checks = Checks::new();
-        let (input, applied) = calc::cure::from_pb(&request.into_inner(), &mut checks);
+        let (input, axis) = calc::cure::from_pb(&request.into_inner(), &mut checks);
         let timed = all(checks, || cure::time_cure(&input))?;
-        Ok(Response::new(calc::cure::to_pb(&timed, applied)))
+        Ok(Response::new(calc::cure::to_pb(&timed, &input, axis)))
     }
 
     async fn advise_pass(
@@ -64,6 +75,36 @@ impl CalculatorService for Calculator {
         let input = calc::cure::air_from_pb(&request, &mut checks);
         let found = all(checks, || air::dew_point(&input, request.panel_c))?;
         Ok(Response::new(calc::cure::air_to_pb(&found)))
+    }
+
+    async fn assess_paint(
+        &self,
+        request: Request<v1::AssessPaintRequest>,
+    ) -> Result<Response<v1::AssessPaintResponse>, Status> {
+        let mut checks = Checks::new();
+        let input = calc::paint::assess_from_pb(&request.into_inner(), &mut checks);
+        let assessed = all(checks, || paint::assess(&input))?;
+        Ok(Response::new(calc::paint::assess_to_pb(&assessed)))
+    }
+
+    async fn measure_removal(
+        &self,
+        request: Request<v1::MeasureRemovalRequest>,
+    ) -> Result<Response<v1::MeasureRemovalResponse>, Status> {
+        let mut checks = Checks::new();
+        let input = calc::paint::removal_from_pb(&request.into_inner(), &mut checks);
+        let measured = all(checks, || paint::measure_removal(&input))?;
+        Ok(Response::new(calc::paint::removal_to_pb(&measured)))
+    }
+
+    async fn predict_heat(
+        &self,
+        request: Request<v1::PredictHeatRequest>,
+    ) -> Result<Response<v1::PredictHeatResponse>, Status> {
+        let mut checks = Checks::new();
+        let input = calc::heat::from_pb(&request.into_inner(), &mut checks);
+        let predicted = all(checks, || heat::predict(&input))?;
+        Ok(Response::new(calc::heat::to_pb(&predicted)))
     }
 }
 

@@ -2,6 +2,7 @@
 
 use lamella_calc::violation::Checks;
 use lamella_jobs::job::JobFields;
+use lamella_jobs::transition::MoveRequest;
 use lamella_proto::v1::{self, job_service_server::JobService};
 use tonic::{Request, Response, Status};
 
@@ -39,7 +40,8 @@ impl JobService for Jobs {
         }
         finish(checks)?;
         let job = self.ledger.create_job(id, fields, key).await;
-        job.map(Response::new).map_err(|error| status::ledger(&error))
+        job.map(Response::new)
+            .map_err(|error| status::ledger(&error))
     }
 
     async fn get_job(
@@ -50,7 +52,8 @@ impl JobService for Jobs {
         let id = convert::names::id(&request.into_inner().name, "jobs", "name", &mut checks);
         finish(checks)?;
         let job = self.ledger.job(id).await;
-        job.map(Response::new).map_err(|error| status::ledger(&error))
+        job.map(Response::new)
+            .map_err(|error| status::ledger(&error))
     }
 
     async fn list_jobs(
@@ -85,11 +88,21 @@ impl JobService for Jobs {
         let fields = job_fields(request.job.as_ref(), &mut checks);
         let job = request.job.unwrap_or_default();
         let id = convert::names::id(&job.name, "jobs", "job.name", &mut checks);
-        let mask =
-            convert::job::mask_from_pb(request.update_mask.as_ref(), &fields, &mut checks);
+        let mask = convert::job::mask_from_pb(request.update_mask.as_ref(), &fields, &mut checks);
+        // The ledger checks the job as it will be; what is written is checked
+        // here too, so that everything wrong is named at once.
+        let sound = JobFields {
+            display_name: "sound".to_owned(),
+            ..JobFields::default()
+        };
+        sound.updated(&fields, &mask).check(&mut checks, "job");
         finish(checks)?;
-        let job = self.ledger.update_job(id, fields, mask, job.etag, key).await;
-        job.map(Response::new).map_err(|error| status::ledger(&error))
+        let job = self
+            .ledger
+            .update_job(id, fields, mask, job.etag, key)
+            .await;
+        job.map(Response::new)
+            .map_err(|error| status::ledger(&error))
     }
 
     async fn advance_stage(
@@ -103,7 +116,17 @@ impl JobService for Jobs {
         let id = convert::names::id(&request.name, "jobs", "name", &mut checks);
         let to = convert::job::optional_stage(request.to_stage, "to_stage", &mut checks);
         finish(checks)?;
-        let moved = self.ledger.advance_stage(id, to, request.note, request.etag, key).await;
+        let only_asking = request.validate_only;
+        let to = MoveRequest {
+            to,
+            note: request.note,
+            only_asking,
+        };
+        let moved = if only_asking {
+            self.ledger.ask_stage(id, to, request.etag).await
+        } else {
+            self.ledger.advance_stage(id, to, request.etag, key).await
+        };
         let moved = moved.map_err(|error| status::ledger(&error))?;
         Ok(Response::new(v1::AdvanceStageResponse {
             job: Some(moved.job),
@@ -122,7 +145,8 @@ impl JobService for Jobs {
         let id = convert::names::id(&request.name, "jobs", "name", &mut checks);
         finish(checks)?;
         let job = self.ledger.delete_job(id, request.etag, key).await;
-        job.map(Response::new).map_err(|error| status::ledger(&error))
+        job.map(Response::new)
+            .map_err(|error| status::ledger(&error))
     }
 
     async fn undelete_job(
@@ -136,7 +160,8 @@ impl JobService for Jobs {
         let id = convert::names::id(&request.name, "jobs", "name", &mut checks);
         finish(checks)?;
         let job = self.ledger.undelete_job(id, request.etag, key).await;
-        job.map(Response::new).map_err(|error| status::ledger(&error))
+        job.map(Response::new)
+            .map_err(|error| status::ledger(&error))
     }
 
     async fn append_record(
@@ -148,17 +173,27 @@ impl JobService for Jobs {
         let request_id = std::mem::take(&mut request.request_id);
         let key = request_key(request_id, "AppendRecord", &request, &mut checks);
         let job = convert::names::id(&request.parent, "jobs", "parent", &mut checks);
-        checks.require(request.record.is_some(), "record", || "is required".to_owned());
+        checks.require(request.record.is_some(), "record", || {
+            "is required".to_owned()
+        });
         let draft = request
             .record
             .and_then(|record| convert::record::draft_from_pb(&record, "record", &mut checks));
+        if let Some(draft) = &draft {
+            draft.check("record", &mut checks);
+        }
         finish(checks)?;
         let Some(draft) = draft else {
             return Err(Status::internal("a record without entry passed its checks"));
         };
-        let record = self.ledger.append_record(job, |now| draft.at(now), key).await;
+        let record = self
+            .ledger
+            .append_record(job, |now| draft.at(now), key)
+            .await;
         let record = record.map_err(|error| status::ledger(&error))?;
-        Ok(Response::new(v1::AppendRecordResponse { record: Some(record) }))
+        Ok(Response::new(v1::AppendRecordResponse {
+            record: Some(record),
+        }))
     }
 
     async fn list_records(
@@ -212,28 +247,43 @@ impl JobService for Jobs {
         let last = self.ledger.store().last_seq();
         let after = request.resume_token.parse::<u64>().unwrap_or(last);
         if let Some(id) = job.clone() {
-            self.ledger.job(id).await.map_err(|error| status::ledger(&error))?;
+            self.ledger
+                .job(id)
+                .await
+                .map_err(|error| status::ledger(&error))?;
         }
-        let watcher = self.ledger.watch(after).map_err(|error| status::ledger(&error))?;
-        Ok(Response::new(self.watching.stream(watcher, after, job)))
+        let watcher = self
+            .ledger
+            .watch(after)
+            .map_err(|error| status::ledger(&error))?;
+        Ok(Response::new(self.watching.stream(
+            watcher,
+            after,
+            job.as_deref(),
+        )))
     }
 }
 
 /// The job of a request; a request without one is noted.
 fn job_fields(job: Option<&v1::Job>, checks: &mut Checks) -> JobFields {
     checks.require(job.is_some(), "job", || "is required".to_owned());
-    job.map(|job| convert::job::fields_from_pb(job, "job", checks)).unwrap_or_default()
+    job.map(|job| convert::job::fields_from_pb(job, "job", checks))
+        .unwrap_or_default()
 }
 
 fn query(filter: Option<v1::JobFilter>, show_deleted: bool, checks: &mut Checks) -> JobQuery {
     let filter = filter.unwrap_or_default();
     lamella_jobs::check::text(checks, "filter.text", &filter.text, 0, 200);
-    let stages = filter.stages.iter().enumerate().filter_map(|(index, stage)| {
-        let field = format!("filter.stages[{index}]");
-        let stage = convert::job::optional_stage(*stage, &field, checks);
-        checks.require(stage.is_some(), &field, || "must name a stage".to_owned());
-        stage
-    });
+    let stages = filter
+        .stages
+        .iter()
+        .enumerate()
+        .filter_map(|(index, stage)| {
+            let field = format!("filter.stages[{index}]");
+            let stage = convert::job::optional_stage(*stage, &field, checks);
+            checks.require(stage.is_some(), &field, || "must name a stage".to_owned());
+            stage
+        });
     let stages = stages.collect();
     let mut instant = |value: Option<prost_types::Timestamp>, field: &str| {
         convert::time::from_pb(value.as_ref(), field, checks)

@@ -22,7 +22,9 @@ const LARGEST_PAGE: i32 = 1000;
 
 /// Ends the checks: every violation in one status.
 fn finish(checks: Checks) -> Result<(), Status> {
-    checks.finish().map_err(|error: CalcError| status::calc(&error))
+    checks
+        .finish()
+        .map_err(|error: CalcError| status::calc(&error))
 }
 
 fn page_size(asked: i32, checks: &mut Checks) -> usize {
@@ -48,5 +50,9 @@ fn request_key(
         "must be up to 128 printable ASCII characters without spaces".to_owned()
     });
     let digest = Sha256::digest(request.encode_to_vec()).to_vec();
-    RequestKey { request_id, method, digest }
+    RequestKey {
+        request_id,
+        method,
+        digest,
+    }
 }

@@ -26,7 +26,11 @@ pub(crate) fn invalid(violations: &Violations) -> Status {
 pub(crate) fn calc(error: &CalcError) -> Status {
     match error {
         CalcError::Invalid(violations) => invalid(violations),
-        CalcError::Infeasible { reason, field, message } => {
+        CalcError::Infeasible {
+            reason,
+            field,
+            message,
+        } => {
             let mut details = info(reason);
             details.add_precondition_failure_violation(*reason, field, message);
             Status::with_error_details(Code::FailedPrecondition, error.to_string(), details)
@@ -133,18 +137,18 @@ fn store(error: &StoreError) -> Status {
         | StoreError::Project { .. }
         | StoreError::Projection { .. }
         | StoreError::NoBase { .. }
+        | StoreError::UnknownFormat { .. }
         | StoreError::CommandPanicked { .. } => internal("STORE_FAILED", error),
     }
 }
 
-fn with_resource(
-    code: Code,
-    reason: &str,
-    name: &str,
-    error: &dyn std::error::Error,
-) -> Status {
+fn with_resource(code: Code, reason: &str, name: &str, error: &dyn std::error::Error) -> Status {
     let mut details = info(reason);
-    let kind = if name.starts_with("vehicles/") { "Vehicle" } else { "Job" };
+    let kind = if name.starts_with("vehicles/") {
+        "Vehicle"
+    } else {
+        "Job"
+    };
     details.set_resource_info(kind, name, "", error.to_string());
     Status::with_error_details(code, error.to_string(), details)
 }

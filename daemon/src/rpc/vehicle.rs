@@ -37,7 +37,9 @@ impl VehicleService for Vehicles {
         }
         finish(checks)?;
         let vehicle = self.ledger.create_vehicle(id, fields, key).await;
-        vehicle.map(Response::new).map_err(|error| status::ledger(&error))
+        vehicle
+            .map(Response::new)
+            .map_err(|error| status::ledger(&error))
     }
 
     async fn get_vehicle(
@@ -48,7 +50,9 @@ impl VehicleService for Vehicles {
         let id = convert::names::id(&request.into_inner().name, "vehicles", "name", &mut checks);
         finish(checks)?;
         let vehicle = self.ledger.vehicle(id).await;
-        vehicle.map(Response::new).map_err(|error| status::ledger(&error))
+        vehicle
+            .map(Response::new)
+            .map_err(|error| status::ledger(&error))
     }
 
     async fn list_vehicles(
@@ -59,7 +63,10 @@ impl VehicleService for Vehicles {
         let mut checks = Checks::new();
         let size = page_size(request.page_size, &mut checks);
         finish(checks)?;
-        let page = self.ledger.vehicles(request.show_deleted, size, request.page_token).await;
+        let page = self
+            .ledger
+            .vehicles(request.show_deleted, size, request.page_token)
+            .await;
         let page = page.map_err(|error| status::ledger(&error))?;
         Ok(Response::new(v1::ListVehiclesResponse {
             vehicles: page.items,
@@ -80,9 +87,21 @@ impl VehicleService for Vehicles {
         let id = convert::names::id(&vehicle.name, "vehicles", "vehicle.name", &mut checks);
         let mask =
             convert::vehicle::mask_from_pb(request.update_mask.as_ref(), &fields, &mut checks);
+        // The ledger checks the vehicle as it will be; what is written is
+        // checked here too, so that everything wrong is named at once.
+        let sound = VehicleFields {
+            display_name: "sound".to_owned(),
+            ..VehicleFields::default()
+        };
+        sound.updated(&fields, &mask).check(&mut checks, "vehicle");
         finish(checks)?;
-        let vehicle = self.ledger.update_vehicle(id, fields, mask, vehicle.etag, key).await;
-        vehicle.map(Response::new).map_err(|error| status::ledger(&error))
+        let vehicle = self
+            .ledger
+            .update_vehicle(id, fields, mask, vehicle.etag, key)
+            .await;
+        vehicle
+            .map(Response::new)
+            .map_err(|error| status::ledger(&error))
     }
 
     async fn delete_vehicle(
@@ -96,7 +115,9 @@ impl VehicleService for Vehicles {
         let id = convert::names::id(&request.name, "vehicles", "name", &mut checks);
         finish(checks)?;
         let vehicle = self.ledger.delete_vehicle(id, request.etag, key).await;
-        vehicle.map(Response::new).map_err(|error| status::ledger(&error))
+        vehicle
+            .map(Response::new)
+            .map_err(|error| status::ledger(&error))
     }
 
     async fn undelete_vehicle(
@@ -110,7 +131,29 @@ impl VehicleService for Vehicles {
         let id = convert::names::id(&request.name, "vehicles", "name", &mut checks);
         finish(checks)?;
         let vehicle = self.ledger.undelete_vehicle(id, request.etag, key).await;
-        vehicle.map(Response::new).map_err(|error| status::ledger(&error))
+        vehicle
+            .map(Response::new)
+            .map_err(|error| status::ledger(&error))
+    }
+
+    async fn list_paint_ledger(
+        &self,
+        request: Request<v1::ListPaintLedgerRequest>,
+    ) -> Result<Response<v1::ListPaintLedgerResponse>, Status> {
+        let request = request.into_inner();
+        let mut checks = Checks::new();
+        let query = convert::paint_ledger::query_from_pb(&request, &mut checks);
+        let size = panels_per_page(request.page_size, &mut checks);
+        finish(checks)?;
+        let terms = query.clone();
+        let page = self
+            .ledger
+            .paint_ledger(query, size, request.page_token)
+            .await;
+        let page = page.map_err(|error| status::ledger(&error))?;
+        Ok(Response::new(convert::paint_ledger::page_to_pb(
+            &page, &terms,
+        )))
     }
 }
 
@@ -120,4 +163,15 @@ fn vehicle_fields(vehicle: Option<&v1::Vehicle>, checks: &mut Checks) -> Vehicle
     vehicle
         .map(|vehicle| convert::vehicle::fields_from_pb(vehicle, "vehicle", checks))
         .unwrap_or_default()
+}
+
+/// Panels on a page: fewer than other things, since each is worked out.
+fn panels_per_page(asked: i32, checks: &mut Checks) -> usize {
+    checks.require((0..=200).contains(&asked), "page_size", || {
+        format!("must be 0 to 200, got {asked}")
+    });
+    usize::try_from(asked)
+        .ok()
+        .filter(|size| *size > 0)
+        .unwrap_or(50)
 }

@@ -41,16 +41,19 @@ impl Watching {
         stopping: watch::Receiver<bool>,
         last_seq: impl Fn() -> u64 + Send + Sync + 'static,
     ) -> Self {
-        Self { stopping, last_seq: Arc::new(last_seq) }
+        Self {
+            stopping,
+            last_seq: Arc::new(last_seq),
+        }
     }
 
     /// The events after `after`, of one job or of all.
-    pub(crate) fn stream(&self, watcher: Watcher, after: u64, job: Option<String>) -> WatchStream {
+    pub(crate) fn stream(&self, watcher: Watcher, after: u64, job: Option<&str>) -> WatchStream {
         let (sender, receiver) = mpsc::channel(WAITING);
         let feed = Feed {
             watcher,
             sender,
-            job: job.as_deref().map(convert::names::job),
+            job: job.map(convert::names::job),
             reached: after,
             live_from: (self.last_seq)(),
         };
@@ -131,7 +134,9 @@ impl Feed {
                 return false;
             }
         };
-        let Some(entry::Change::Job(mut event)) = entry.change else { return true };
+        let Some(entry::Change::Job(mut event)) = entry.change else {
+            return true;
+        };
         if self.job.as_ref().is_some_and(|job| *job != event.job) {
             return true;
         }

@@ -121,7 +121,13 @@ fn published() -> Vec<Row> {
     for (what, expected, got, tolerance, unit) in [
         ("dew point", 7.0, example.dew_point_c, 0.5, "C"),
         ("wet bulb", 20.0, example.wet_bulb_c, 0.1, "C"),
-        ("humidity ratio", 0.0065, example.humidity_ratio, 1e-4, "kg/kg"),
+        (
+            "humidity ratio",
+            0.0065,
+            example.humidity_ratio,
+            1e-4,
+            "kg/kg",
+        ),
     ] {
         rows.push(Row {
             check: format!("{what} 40 C 14 %"),
@@ -170,7 +176,12 @@ fn published() -> Vec<Row> {
     let half = air(25.0, 50.0, 101_325.0);
     for (what, expected, got, unit) in [
         ("vapour by weight", 69.2, half.grains_per_lb, "gr/lb"),
-        ("vapour by volume", 11.5, half.absolute_humidity_g_per_m3, "g/m3"),
+        (
+            "vapour by volume",
+            11.5,
+            half.absolute_humidity_g_per_m3,
+            "g/m3",
+        ),
     ] {
         rows.push(Row {
             check: format!("{what} 25 C 50 %"),

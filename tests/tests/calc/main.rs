@@ -10,6 +10,11 @@
 
 mod air;
 mod cure;
+mod escalation;
+mod heat;
+mod mix;
+mod mix_hazard;
+mod paint;
 mod reference;
 mod row;
 
@@ -20,9 +25,14 @@ use row::Row;
 const FEWEST_ROWS: usize = 120;
 
 /// Every calculator with its checks.
-const MODULES: &[(&str, fn(&Reference) -> Vec<Row>)] = &[
+type Rows = fn(&Reference) -> Vec<Row>;
+const MODULES: &[(&str, Rows)] = &[
     ("air", air::rows),
     ("cure", cure::rows),
+    ("escalation", escalation::rows),
+    ("heat", heat::rows),
+    ("mix", mix::rows),
+    ("paint", paint::rows),
 ];
 
 #[test]

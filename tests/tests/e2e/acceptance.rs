@@ -19,7 +19,11 @@ fn a_job_is_created_once_however_often_the_command_is_given() {
     assert_eq!(first["stage"], "STAGE_BOOKED");
 
     let listed = call(&daemon, "JobService/ListJobs", r#"{"page_size":1000}"#).json();
-    assert_eq!(listed["jobs"].as_array().map(Vec::len), Some(1), "{listed:#}");
+    assert_eq!(
+        listed["jobs"].as_array().map(Vec::len),
+        Some(1),
+        "{listed:#}"
+    );
     assert_eq!(listed["jobs"][0], first);
 }
 
@@ -52,8 +56,7 @@ fn dew_point_of_a_warm_bay() {
 fn json_may_come_on_standard_input() {
     let daemon = Daemon::start();
     let json = r#"{"job":{"display_name":"Blue estate"}}"#;
-    let ran =
-        cli::lamella_reading(&daemon.address, ["call", "JobService/CreateJob", "-"], json);
+    let ran = cli::lamella_reading(&daemon.address, ["call", "JobService/CreateJob", "-"], json);
     assert_eq!(ran.json()["displayName"], "Blue estate");
 }
 

@@ -24,7 +24,9 @@ async fn every_figure_is_what_its_source_says() {
         };
         for (pointer, expected, tolerance) in case.figures {
             // A figure of exactly 0 is left out of the JSON.
-            let got = answer.pointer(pointer).map_or(Some(0.0), serde_json::Value::as_f64);
+            let got = answer
+                .pointer(pointer)
+                .map_or(Some(0.0), serde_json::Value::as_f64);
             if got.is_none_or(|got| (got - expected).abs() > tolerance) {
                 let what = format!("{}: {pointer} is {got:?}, expected {expected}", case.what);
                 wrong.push(format!("{what} within {tolerance} ({})", case.source));
@@ -41,8 +43,12 @@ async fn the_two_usual_wipe_downs_agree() {
     let mut strengths = Vec::new();
     for (stock, product, water, expected) in WIPE_DOWN {
         let request = DiluteRequest {
-            stock: Some(Strength { form: Some(Form::Percent(stock)) }),
-            target: Some(Strength { form: Some(Form::Parts(Parts { product, water })) }),
+            stock: Some(Strength {
+                form: Some(Form::Percent(stock)),
+            }),
+            target: Some(Strength {
+                form: Some(Form::Parts(Parts { product, water })),
+            }),
             total_ml: Some(500.0),
             ..DiluteRequest::default()
         };
@@ -50,7 +56,10 @@ async fn the_two_usual_wipe_downs_agree() {
         assert!((mix.strength_percent - expected).abs() < 1e-9, "{mix:?}");
         strengths.push(mix.strength_percent);
     }
-    assert!((strengths[0] - strengths[1]).abs() <= WIPE_DOWN_AGREES_WITHIN, "{strengths:?}");
+    assert!(
+        (strengths[0] - strengths[1]).abs() <= WIPE_DOWN_AGREES_WITHIN,
+        "{strengths:?}"
+    );
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
@@ -63,19 +72,36 @@ async fn a_ratio_that_can_be_read_both_ways_is_refused_with_both_readings() {
     assert_eq!(refused.field_names(), ["target.label"], "{refused:?}");
     // 40 of product to 60 of water, or 40 of water to 60 of product.
     let text = &refused.fields[0].1;
-    assert!(text.contains("40") && text.contains("60") && text.contains('%'), "{text}");
+    assert!(
+        text.contains("40") && text.contains("60") && text.contains('%'),
+        "{text}"
+    );
 
     // "1:10" is used as parts and shown beside "one in ten".
-    let request =
-        json!({"stock": {"percent": 100}, "target": {"label": "1:10"}, "total_ml": 1000});
+    let request = json!({"stock": {"percent": 100}, "target": {"label": "1:10"}, "total_ml": 1000});
     let mix = api.ok("CalculatorService/Dilute", request).await;
     let readings = mix["readings"].as_array().unwrap();
     let percents: Vec<(f64, bool)> = readings
         .iter()
-        .map(|r| (r["percent"].as_f64().unwrap(), r["used"].as_bool().unwrap_or_default()))
+        .map(|r| {
+            (
+                r["percent"].as_f64().unwrap(),
+                r["used"].as_bool().unwrap_or_default(),
+            )
+        })
         .collect();
-    assert!(percents.iter().any(|(p, used)| (p - 100.0 / 11.0).abs() < 1e-9 && *used), "{mix:#}");
-    assert!(percents.iter().any(|(p, used)| (p - 10.0).abs() < 1e-9 && !*used), "{mix:#}");
+    assert!(
+        percents
+            .iter()
+            .any(|(p, used)| (p - 100.0 / 11.0).abs() < 1e-9 && *used),
+        "{mix:#}"
+    );
+    assert!(
+        percents
+            .iter()
+            .any(|(p, used)| (p - 10.0).abs() < 1e-9 && !*used),
+        "{mix:#}"
+    );
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
@@ -103,7 +129,11 @@ async fn advise(api: &Api, passes: &[PassDone], ceiling_c: Option<f64>) -> Advis
         passes: passes.to_vec(),
         ..AdvisePassRequest::default()
     };
-    api.calculator().advise_pass(request).await.unwrap().into_inner()
+    api.calculator()
+        .advise_pass(request)
+        .await
+        .unwrap()
+        .into_inner()
 }
 
 /// Heat-led correction (common practice, no source): the panel warms with each
@@ -118,15 +148,26 @@ async fn heat_led_correction_on_a_composite_of_unknown_thickness() {
     let mut setup = None;
     for observed_f in HEAT_LED_F {
         let advice = advise(&api, &passes, Some(ceiling_c)).await;
-        assert!(advice.cap_rung > 0, "unknown thickness caps the ladder: {advice:?}");
+        assert!(
+            advice.cap_rung > 0,
+            "unknown thickness caps the ladder: {advice:?}"
+        );
         assert!(advice.rung <= advice.cap_rung, "{advice:?}");
         let last_rung = passes.last().map_or(0, |pass| pass.rung);
         assert_eq!(advice.rung, last_rung + 1, "no rung is skipped: {advice:?}");
         let next = advice.setup.clone().unwrap();
         if let Some(last) = &setup {
             assert_eq!(advice.action(), AdviceAction::StepUp, "{advice:?}");
-            assert_eq!(advice.step(), StepSize::Half, "half steps come first: {advice:?}");
-            assert_eq!(changed(last, &next), [advice.changed()], "one factor at a time");
+            assert_eq!(
+                advice.step(),
+                StepSize::Half,
+                "half steps come first: {advice:?}"
+            );
+            assert_eq!(
+                changed(last, &next),
+                [advice.changed()],
+                "one factor at a time"
+            );
         } else {
             assert_eq!(advice.action(), AdviceAction::Start, "{advice:?}");
         }
@@ -136,6 +177,7 @@ async fn heat_led_correction_on_a_composite_of_unknown_thickness() {
             panel_c: Some(celsius(observed_f)),
             removal_um: None,
             outcome: PassOutcome::Unchanged.into(),
+            ..PassDone::default()
         });
     }
     let advice = advise(&api, &passes, Some(ceiling_c)).await;
@@ -150,7 +192,10 @@ async fn heat_led_correction_on_a_composite_of_unknown_thickness() {
         assert_eq!(advice.rung, 4, "{advice:?}");
     }
     // 95 F is 35 C exactly.
-    assert!((advice.headroom_k.unwrap() - 5.0).abs() < 1e-9, "{advice:?}");
+    assert!(
+        (advice.headroom_k.unwrap() - 5.0).abs() < 1e-9,
+        "{advice:?}"
+    );
 }
 
 /// Which factors differ between two setups.
@@ -160,10 +205,15 @@ fn changed(last: &lamella_proto::v1::Setup, next: &lamella_proto::v1::Setup) -> 
         (last.pad != next.pad, Factor::Pad),
         (last.liquid != next.liquid, Factor::Liquid),
         (last.speed != next.speed, Factor::Speed),
-        (last.pressure_kpa.total_cmp(&next.pressure_kpa).is_ne(), Factor::Pressure),
+        (
+            last.pressure_kpa.total_cmp(&next.pressure_kpa).is_ne(),
+            Factor::Pressure,
+        ),
         (last.seconds.total_cmp(&next.seconds).is_ne(), Factor::Time),
     ];
-    all.into_iter().filter_map(|(differs, factor)| differs.then_some(factor)).collect()
+    all.into_iter()
+        .filter_map(|(differs, factor)| differs.then_some(factor))
+        .collect()
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
@@ -178,7 +228,12 @@ async fn a_stop_rule_needs_a_reason_to_be_passed_and_says_so() {
     };
     let stopped = api.ok("CalculatorService/AdvisePass", request("")).await;
     assert_eq!(stopped["action"], "ADVICE_ACTION_STOP");
-    let passed = api.ok("CalculatorService/AdvisePass", request("test panel, to be scrapped")).await;
+    let passed = api
+        .ok(
+            "CalculatorService/AdvisePass",
+            request("test panel, to be scrapped"),
+        )
+        .await;
     assert_eq!(passed["action"], "ADVICE_ACTION_STEP_UP", "{passed:#}");
     assert_eq!(passed["rung"], 2, "an override never skips a rung");
     assert_eq!(passed["overridden"], "test panel, to be scrapped");
@@ -194,17 +249,24 @@ async fn cautions_travel_as_data() {
         "substance": "SUBSTANCE_ISOPROPYL_ALCOHOL",
     });
     let damp = json!({"air_c": 20, "relative_humidity_percent": 90, "panel_c": 19});
-    for (method, request) in
-        [("CalculatorService/Dilute", solvent), ("CalculatorService/DewPoint", damp)]
-    {
+    for (method, request) in [
+        ("CalculatorService/Dilute", solvent),
+        ("CalculatorService/DewPoint", damp),
+    ] {
         let answer = api.ok(method, request).await;
         let cautions = answer["cautions"].as_array().unwrap();
         assert!(!cautions.is_empty(), "{method}: {answer:#}");
         for caution in cautions {
             let code = caution["code"].as_str().unwrap();
-            assert!(code.chars().all(|c| c.is_ascii_uppercase() || c.is_ascii_digit() || c == '_'));
+            assert!(
+                code.chars()
+                    .all(|c| c.is_ascii_uppercase() || c.is_ascii_digit() || c == '_')
+            );
             for field in ["severity", "text", "basis"] {
-                assert!(caution[field].as_str().is_some_and(|t| !t.is_empty()), "{caution:#}");
+                assert!(
+                    caution[field].as_str().is_some_and(|t| !t.is_empty()),
+                    "{caution:#}"
+                );
             }
         }
     }

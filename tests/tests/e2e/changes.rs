@@ -20,7 +20,10 @@ async fn an_update_writes_the_fields_of_its_mask_and_no_other() {
     let updated = api.ok("JobService/UpdateJob", request).await;
     assert_eq!(updated["display_name"], "Red coupe");
     assert_eq!(updated["wishes"], "no shine on the trim");
-    assert!(updated.get("customer").is_none() && updated.get("services").is_none(), "{updated:#}");
+    assert!(
+        updated.get("customer").is_none() && updated.get("services").is_none(),
+        "{updated:#}"
+    );
     // No mask: every field that is set.
     let updated = api.ok("JobService/UpdateJob", json!({"job": full})).await;
     for field in ["customer", "services", "promise_time", "arrival_condition"] {
@@ -51,8 +54,14 @@ fn with_etag(name: &str, kind: &str, etag: &str) -> Vec<(String, Value)> {
     };
     let mut all = vec![
         (format!("{kind}Service/Update{kind}"), update),
-        (format!("{kind}Service/Delete{kind}"), json!({"name": name, "etag": etag})),
-        (format!("{kind}Service/Undelete{kind}"), json!({"name": name, "etag": etag})),
+        (
+            format!("{kind}Service/Delete{kind}"),
+            json!({"name": name, "etag": etag}),
+        ),
+        (
+            format!("{kind}Service/Undelete{kind}"),
+            json!({"name": name, "etag": etag}),
+        ),
     ];
     if kind == "Job" {
         let cancel = json!({
@@ -101,13 +110,22 @@ async fn of_many_who_write_with_one_etag_one_wins() {
         writers.spawn(async move {
             let wish = format!("wish of {writer}");
             let request = json!({"job": {"name": job, "wishes": wish, "etag": etag}});
-            api.call("JobService/UpdateJob", request).await.map(|_| wish)
+            api.call("JobService/UpdateJob", request)
+                .await
+                .map(|_| wish)
         });
     }
-    let (won, lost): (Vec<_>, Vec<_>) =
-        writers.join_all().await.into_iter().partition(Result::is_ok);
+    let (won, lost): (Vec<_>, Vec<_>) = writers
+        .join_all()
+        .await
+        .into_iter()
+        .partition(Result::is_ok);
     assert_eq!(won.len(), 1, "{won:?}");
-    assert!(lost.iter().all(|r| r.as_ref().is_err_and(|e| e.code == Code::Aborted)), "{lost:?}");
+    assert!(
+        lost.iter()
+            .all(|r| r.as_ref().is_err_and(|e| e.code == Code::Aborted)),
+        "{lost:?}"
+    );
     let after = api.ok("JobService/GetJob", json!({"name": job})).await;
     assert_eq!(after["wishes"], won[0].as_ref().unwrap().as_str());
 }
@@ -120,7 +138,10 @@ async fn a_record_leaves_the_jobs_own_etag_alone() {
     let before = api.ok("JobService/GetJob", json!({"name": job})).await;
     let note = json!({"text": "the customer waits inside"});
     shop::append(&api, &job, shop::LONG_AGO, "note", note).await;
-    assert_eq!(api.ok("JobService/GetJob", json!({"name": job})).await, before);
+    assert_eq!(
+        api.ok("JobService/GetJob", json!({"name": job})).await,
+        before
+    );
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
@@ -136,7 +157,9 @@ async fn going_back_needs_a_note_and_ends_the_approval() {
         let moved = shop::advance(&api, &job, "ASSESSED").await;
         assert!(moved["job"].get("approval").is_none(), "{moved:#}");
         // Forward again only with a new yes.
-        let refused = api.refused("JobService/AdvanceStage", shop::to_stage(&job, "APPROVED")).await;
+        let refused = api
+            .refused("JobService/AdvanceStage", shop::to_stage(&job, "APPROVED"))
+            .await;
         assert_eq!(refused.unmet_codes(), ["APPROVAL_MISSING"]);
         let yes = json!({"job": {"name": job, "approval": shop::approval()}});
         api.ok("JobService/UpdateJob", yes).await;
@@ -151,12 +174,49 @@ async fn going_back_needs_a_note_and_ends_the_approval() {
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn asking_whether_a_job_could_move_moves_nothing() {
+    let daemon = Daemon::start();
+    let api = daemon.client().await;
+    let ask = |job: &str, stage: &str| json!({"name": job, "to_stage": format!("STAGE_{stage}"), "validate_only": true});
+    let job = shop::new_job(&api, "Blue estate").await;
+    let would = api
+        .refused("JobService/AdvanceStage", ask(&job, "RECEIVED"))
+        .await;
+    let did = api
+        .refused("JobService/AdvanceStage", shop::to_stage(&job, "RECEIVED"))
+        .await;
+    assert_eq!(would, did);
+
+    let job = shop::job_at(&api, "APPROVED").await;
+    let before = shop::everything(&api).await;
+    // A step back needs a note, but not to be asked about.
+    for stage in ["IN_WORK", "ASSESSED", "CANCELLED"] {
+        let would = api.ok("JobService/AdvanceStage", ask(&job, stage)).await;
+        assert_eq!(would["job"]["stage"], format!("STAGE_{stage}"));
+    }
+    let refused = api
+        .refused("JobService/AdvanceStage", ask(&job, "READY"))
+        .await;
+    assert_eq!(refused.reason, "STAGE_MOVE_UNKNOWN");
+    assert_eq!(shop::everything(&api).await, before);
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn stages_are_not_passed_over() {
     let daemon = Daemon::start();
     let api = daemon.client().await;
     let job = shop::job_at(&api, "RECEIVED").await;
-    for to in ["RECEIVED", "APPROVED", "IN_WORK", "CURING", "READY", "HANDED_OVER"] {
-        let refused = api.refused("JobService/AdvanceStage", shop::to_stage(&job, to)).await;
+    for to in [
+        "RECEIVED",
+        "APPROVED",
+        "IN_WORK",
+        "CURING",
+        "READY",
+        "HANDED_OVER",
+    ] {
+        let refused = api
+            .refused("JobService/AdvanceStage", shop::to_stage(&job, to))
+            .await;
         assert_eq!(refused.code, Code::FailedPrecondition, "{to}: {refused:?}");
         assert_eq!(refused.reason, "STAGE_MOVE_UNKNOWN", "{to}");
         assert_eq!(refused.field_names(), ["to_stage"], "{to}");
@@ -170,7 +230,9 @@ async fn stages_are_not_passed_over() {
 async fn a_job_can_be_cancelled_from_every_stage_before_hand_over() {
     let daemon = Daemon::start();
     let api = daemon.client().await;
-    for from in ["BOOKED", "RECEIVED", "ASSESSED", "APPROVED", "IN_WORK", "CURING", "READY"] {
+    for from in [
+        "BOOKED", "RECEIVED", "ASSESSED", "APPROVED", "IN_WORK", "CURING", "READY",
+    ] {
         let job = shop::job_at(&api, from).await;
         let silent = json!({"name": job, "to_stage": "STAGE_CANCELLED"});
         let refused = api.refused("JobService/AdvanceStage", silent).await;
@@ -179,7 +241,9 @@ async fn a_job_can_be_cancelled_from_every_stage_before_hand_over() {
         assert_eq!(moved["job"]["stage"], "STAGE_CANCELLED", "{from}");
     }
     let job = shop::job_at(&api, "HANDED_OVER").await;
-    let refused = api.refused("JobService/AdvanceStage", shop::to_stage(&job, "CANCELLED")).await;
+    let refused = api
+        .refused("JobService/AdvanceStage", shop::to_stage(&job, "CANCELLED"))
+        .await;
     assert_eq!(refused.reason, "STAGE_MOVE_UNKNOWN");
 }
 
@@ -192,31 +256,51 @@ async fn a_deleted_job_is_hidden_kept_and_can_come_back() {
     let before = api.ok("JobService/GetJob", json!({"name": job})).await;
     let deleted = api.ok("JobService/DeleteJob", json!({"name": job})).await;
     assert!(deleted["delete_time"].is_string());
-    assert_eq!(api.ok("JobService/GetJob", json!({"name": job})).await, deleted);
+    assert_eq!(
+        api.ok("JobService/GetJob", json!({"name": job})).await,
+        deleted
+    );
 
     let names = |listed: Value| -> Vec<String> {
-        listed["jobs"].as_array().unwrap().iter().map(shop::name).collect()
+        listed["jobs"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(shop::name)
+            .collect()
     };
-    assert_eq!(names(api.ok("JobService/ListJobs", json!({})).await), [kept.clone()]);
-    let all = api.ok("JobService/ListJobs", json!({"show_deleted": true})).await;
+    let listed = names(api.ok("JobService/ListJobs", json!({})).await);
+    assert_eq!(listed, std::slice::from_ref(&kept));
+    let all = api
+        .ok("JobService/ListJobs", json!({"show_deleted": true}))
+        .await;
     assert_eq!(names(all), [kept, job.clone()]);
 
     let note = json!({"parent": job, "record": {"note": {"text": "x"}}});
     for (method, request) in [
-        ("JobService/UpdateJob", json!({"job": {"name": job, "wishes": "x"}})),
+        (
+            "JobService/UpdateJob",
+            json!({"job": {"name": job, "wishes": "x"}}),
+        ),
         ("JobService/AdvanceStage", shop::to_stage(&job, "CANCELLED")),
         ("JobService/AppendRecord", note),
         ("JobService/DeleteJob", json!({"name": job})),
     ] {
         let refused = api.refused(method, request).await;
-        assert_eq!(refused.code, Code::FailedPrecondition, "{method}: {refused:?}");
+        assert_eq!(
+            refused.code,
+            Code::FailedPrecondition,
+            "{method}: {refused:?}"
+        );
         assert_eq!(refused.reason, "RESOURCE_DELETED", "{method}");
         assert_eq!(refused.resource, job, "{method}");
     }
     let back = api.ok("JobService/UndeleteJob", json!({"name": job})).await;
     assert!(back.get("delete_time").is_none());
     assert_eq!(back["display_name"], before["display_name"]);
-    let refused = api.refused("JobService/UndeleteJob", json!({"name": job})).await;
+    let refused = api
+        .refused("JobService/UndeleteJob", json!({"name": job}))
+        .await;
     assert_eq!(refused.reason, "RESOURCE_NOT_DELETED");
 }
 
@@ -227,7 +311,9 @@ async fn a_vehicle_outlives_its_jobs_and_goes_only_without_a_live_one() {
     let job = shop::job_at(&api, "RECEIVED").await;
     let vehicle = api.ok("JobService/GetJob", json!({"name": job})).await["vehicle"].clone();
     let delete = json!({"name": vehicle});
-    let refused = api.refused("VehicleService/DeleteVehicle", delete.clone()).await;
+    let refused = api
+        .refused("VehicleService/DeleteVehicle", delete.clone())
+        .await;
     assert_eq!(refused.code, Code::FailedPrecondition, "{refused:?}");
     assert_eq!(refused.unmet_codes(), ["VEHICLE_HAS_LIVE_JOB"]);
     assert_eq!(refused.unmet[0].1, job);
@@ -238,10 +324,15 @@ async fn a_vehicle_outlives_its_jobs_and_goes_only_without_a_live_one() {
     let request = json!({"job": {"display_name": "again", "vehicle": vehicle}});
     let refused = api.refused("JobService/CreateJob", request.clone()).await;
     assert_eq!(refused.reason, "RESOURCE_DELETED");
-    assert_eq!(api.ok("JobService/GetJob", json!({"name": job})).await["vehicle"], vehicle);
+    assert_eq!(
+        api.ok("JobService/GetJob", json!({"name": job})).await["vehicle"],
+        vehicle
+    );
     let hidden = api.ok("VehicleService/ListVehicles", json!({})).await;
     assert!(hidden.get("vehicles").is_none(), "{hidden:#}");
-    let shown = api.ok("VehicleService/ListVehicles", json!({"show_deleted": true})).await;
+    let shown = api
+        .ok("VehicleService/ListVehicles", json!({"show_deleted": true}))
+        .await;
     assert_eq!(shown["vehicles"].as_array().map(Vec::len), Some(1));
     api.ok("VehicleService/UndeleteVehicle", delete).await;
     api.ok("JobService/CreateJob", request).await;

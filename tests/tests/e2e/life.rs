@@ -36,11 +36,18 @@ async fn a_stop_answers_what_is_under_way_and_keeps_what_was_answered() {
     for _ in 0..50 {
         acknowledged.push(heard.recv().await.unwrap());
     }
-    let status = tokio::task::spawn_blocking(move || daemon.terminate()).await.unwrap();
+    let status = tokio::task::spawn_blocking(move || daemon.terminate())
+        .await
+        .unwrap();
     assert_eq!(status.code(), Some(0), "{status}");
     for refused in writers.join_all().await {
-        // Not served any more, by the daemon's word or by the closed connection.
-        assert!(matches!(refused.code, Code::Unavailable | Code::Unknown), "{refused:?}");
+        // Not served any more: by the daemon's word, by a connection that was
+        // closed, or by this end, which found it closed before it sent.
+        let code = refused.code;
+        assert!(
+            matches!(code, Code::Unavailable | Code::Unknown | Code::Cancelled),
+            "{refused:?}"
+        );
     }
     while let Some(name) = heard.recv().await {
         acknowledged.push(name);
@@ -52,9 +59,8 @@ async fn a_stop_answers_what_is_under_way_and_keeps_what_was_answered() {
     assert_eq!(daemon.sequence, kept.len() as u64);
     kept.sort();
     acknowledged.sort();
-    // Answered and stored are the same: after a drain nothing hangs between.
-    let lost: Vec<_> = acknowledged.iter().filter(|n| kept.binary_search(n).is_err()).collect();
-    assert!(lost.is_empty(), "answered and lost: {lost:?}");
+    // What was taken on was answered too: a drain leaves nothing in between.
+    assert_eq!(kept, acknowledged);
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
@@ -78,9 +84,16 @@ async fn the_ready_line_tells_the_last_sequence_number() {
 async fn a_second_daemon_on_the_same_directory_names_the_first() {
     let dir = tempfile::tempdir().unwrap();
     let first = Daemon::start_on(dir.path());
-    let second = Daemon::builder().data_dir(dir.path()).try_start().unwrap_err();
+    let second = Daemon::builder()
+        .data_dir(dir.path())
+        .try_start()
+        .unwrap_err();
     assert!(!second.status.success());
-    assert!(second.stderr.contains(&format!("process {}", first.pid())), "{}", second.stderr);
+    assert!(
+        second.stderr.contains(&format!("process {}", first.pid())),
+        "{}",
+        second.stderr
+    );
     // The first is not harmed, nor is the directory by those who only look.
     shop::new_job(&first.client().await, "Blue estate").await;
     for command in ["verify", "rebuild"] {
@@ -124,7 +137,12 @@ async fn a_unix_socket_serves_and_goes_with_the_daemon() {
     let dir = tempfile::tempdir().unwrap();
     let socket = dir.path().join("lamella.sock");
     let address = format!("unix:{}", socket.display());
-    let start = || Daemon::builder().data_dir(dir.path()).listen(&address).start();
+    let start = || {
+        Daemon::builder()
+            .data_dir(dir.path())
+            .listen(&address)
+            .start()
+    };
     let daemon = start();
     assert_eq!(daemon.address, address);
     assert!(is_socket(&socket));
@@ -140,13 +158,17 @@ async fn a_unix_socket_serves_and_goes_with_the_daemon() {
     shop::new_job(&daemon.client().await, "Red coupe").await;
     // One that is in use is not taken over.
     let other = tempfile::tempdir().unwrap();
-    let second = Daemon::builder().data_dir(other.path()).listen(&address).try_start();
+    let second = Daemon::builder()
+        .data_dir(other.path())
+        .listen(&address)
+        .try_start();
     assert!(second.unwrap_err().stderr.contains(&address));
     shop::new_job(&daemon.client().await, "White van").await;
 }
 
 fn is_socket(path: &Path) -> bool {
-    path.metadata().is_ok_and(|meta| meta.file_type().is_socket())
+    path.metadata()
+        .is_ok_and(|meta| meta.file_type().is_socket())
 }
 
 #[test]
@@ -161,31 +183,57 @@ fn flags_beat_environment_beats_file_beats_defaults() {
         data_dir.display()
     );
     std::fs::write(&file, toml).unwrap();
-    let with_file = || Daemon::builder().bare().data_dir(&data_dir).arg("--config").arg(&file);
+    let with_file = || {
+        Daemon::builder()
+            .bare()
+            .data_dir(&data_dir)
+            .arg("--config")
+            .arg(&file)
+    };
     let with_env = || with_file().env("LAMELLA_LISTEN", socket("env"));
     let with_flag = || with_env().arg("--listen").arg(socket("flag"));
-    for (builder, expected) in [(with_file(), "file"), (with_env(), "env"), (with_flag(), "flag")]
-    {
+    for (builder, expected) in [
+        (with_file(), "file"),
+        (with_env(), "env"),
+        (with_flag(), "flag"),
+    ] {
         let daemon = builder.start();
         assert_eq!(daemon.address, socket(expected));
-        assert!(data_dir.is_dir(), "the file's data_dir holds beside a {expected}");
-        assert!(!daemon.stderr().contains("INFO"), "the file's log filter holds");
+        assert!(
+            data_dir.is_dir(),
+            "the file's data_dir holds beside a {expected}"
+        );
+        assert!(
+            !daemon.stderr().contains("INFO"),
+            "the file's log filter holds"
+        );
         assert!(daemon.terminate().success());
     }
     // The file itself may come by the environment.
-    let by_env = Daemon::builder().bare().data_dir(&data_dir).env("LAMELLA_CONFIG", &file);
+    let by_env = Daemon::builder()
+        .bare()
+        .data_dir(&data_dir)
+        .env("LAMELLA_CONFIG", &file);
     assert_eq!(by_env.start().address, socket("file"));
 }
 
 #[test]
 fn the_default_is_loopback() {
     let dir = tempfile::tempdir().unwrap();
-    let builder = Daemon::builder().bare().data_dir(dir.path()).arg("--data-dir").arg(dir.path());
+    let builder = Daemon::builder()
+        .bare()
+        .data_dir(dir.path())
+        .arg("--data-dir")
+        .arg(dir.path());
     // Another daemon of whoever runs the tests may have the port; then the
     // refusal names it.
     match builder.try_start() {
         Ok(daemon) => assert_eq!(daemon.address, "127.0.0.1:7575"),
-        Err(refused) => assert!(refused.stderr.contains("127.0.0.1:7575"), "{}", refused.stderr),
+        Err(refused) => assert!(
+            refused.stderr.contains("127.0.0.1:7575"),
+            "{}",
+            refused.stderr
+        ),
     }
 }
 
@@ -195,17 +243,29 @@ fn settings_that_cannot_be_used_are_named() {
     let file = dir.path().join("lamella.toml");
     std::fs::write(&file, "lisen = \"127.0.0.1:0\"\n").unwrap();
     let builder = || Daemon::builder().data_dir(dir.path());
-    let refused = builder().arg("--config").arg(&file).try_start().unwrap_err();
+    let refused = builder()
+        .arg("--config")
+        .arg(&file)
+        .try_start()
+        .unwrap_err();
     assert!(!refused.status.success());
     for word in ["lisen", "listen", "lamella.toml"] {
         assert!(refused.stderr.contains(word), "{word}: {}", refused.stderr);
     }
     let missing = dir.path().join("none.toml");
-    let refused = builder().arg("--config").arg(&missing).try_start().unwrap_err();
+    let refused = builder()
+        .arg("--config")
+        .arg(&missing)
+        .try_start()
+        .unwrap_err();
     assert!(refused.stderr.contains("none.toml"), "{}", refused.stderr);
 
     let bad = |name: &str, value: &str| {
-        Daemon::builder().bare().arg("--data-dir").arg(dir.path()).env(name, value)
+        Daemon::builder()
+            .bare()
+            .arg("--data-dir")
+            .arg(dir.path())
+            .env(name, value)
     };
     for (name, value) in [
         ("LAMELLA_LISTEN", "nowhere"),
@@ -217,7 +277,11 @@ fn settings_that_cannot_be_used_are_named() {
         assert!(refused.stderr.contains(value), "{name}: {}", refused.stderr);
     }
     let refused = builder().arg("--no-such-flag").try_start().unwrap_err();
-    assert!(refused.stderr.contains("--no-such-flag"), "{}", refused.stderr);
+    assert!(
+        refused.stderr.contains("--no-such-flag"),
+        "{}",
+        refused.stderr
+    );
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
@@ -232,9 +296,19 @@ async fn personal_data_stay_out_of_the_log() {
     let long = "9".repeat(65);
     let refused = json!({"job": {"name": job, "customer": {"phone": long}}});
     api.refused("JobService/UpdateJob", refused).await;
-    api.ok("VehicleService/CreateVehicle", json!({"vehicle": shop::vehicle()})).await;
+    api.ok(
+        "VehicleService/CreateVehicle",
+        json!({"vehicle": shop::vehicle()}),
+    )
+    .await;
     let log = daemon.stderr();
-    for secret in ["Invented Customer", "000-PHONE", "invented@example.org", "TEST 123", &long] {
+    for secret in [
+        "Invented Customer",
+        "000-PHONE",
+        "invented@example.org",
+        "TEST 123",
+        &long,
+    ] {
         assert!(!log.contains(secret), "{secret} is in the log");
     }
 }

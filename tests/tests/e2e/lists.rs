@@ -13,9 +13,16 @@ async fn pages(api: &Api, method: &str, items: &str, request: &Value) -> (Vec<Va
     let mut request = request.clone();
     loop {
         let mut page = api.ok(method, request.clone()).await;
-        let found = page[items].as_array_mut().map(std::mem::take).unwrap_or_default();
+        let found = page[items]
+            .as_array_mut()
+            .map(std::mem::take)
+            .unwrap_or_default();
         let size = request["page_size"].as_u64().unwrap();
-        assert!(found.len() as u64 <= size, "{} on a page of {size}", found.len());
+        assert!(
+            found.len() as u64 <= size,
+            "{} on a page of {size}",
+            found.len()
+        );
         all.extend(found);
         count += 1;
         match page["next_page_token"].as_str() {
@@ -29,7 +36,9 @@ async fn listed(api: &Api, filter: Value) -> Vec<String> {
     // Small pages, so that every filter is also tested across pages.
     let request = json!({"page_size": 2, "filter": filter});
     let (jobs, _) = pages(api, "JobService/ListJobs", "jobs", &request).await;
-    jobs.iter().map(|job| job["display_name"].as_str().unwrap().to_owned()).collect()
+    jobs.iter()
+        .map(|job| job["display_name"].as_str().unwrap().to_owned())
+        .collect()
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
@@ -61,13 +70,19 @@ async fn jobs_created_or_moved_between_pages_do_not_shift_the_others() {
         created.push(shop::new_job(&api, &format!("Car {number}")).await);
     }
     let first = api.ok("JobService/ListJobs", json!({"page_size": 3})).await;
-    api.ok("JobService/DeleteJob", json!({"name": created[0]})).await;
+    api.ok("JobService/DeleteJob", json!({"name": created[0]}))
+        .await;
     shop::advance(&api, &created[4], "CANCELLED").await;
     let late = shop::new_job(&api, "late").await;
     let request = json!({"page_size": 3, "page_token": first["next_page_token"]});
     let (rest, _) = pages(&api, "JobService/ListJobs", "jobs", &request).await;
-    let seen: Vec<String> =
-        first["jobs"].as_array().unwrap().iter().chain(&rest).map(shop::name).collect();
+    let seen: Vec<String> = first["jobs"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .chain(&rest)
+        .map(shop::name)
+        .collect();
     created.push(late);
     assert_eq!(seen, created);
 }
@@ -100,14 +115,23 @@ async fn filters_select_by_stage_vehicle_text_and_time() {
         (json!({}), vec![0, 1, 2, 3]),
         (json!({"stages": ["STAGE_BOOKED"]}), vec![0, 3]),
         // Two stages, still in order of creation.
-        (json!({"stages": ["STAGE_CANCELLED", "STAGE_BOOKED"]}), vec![0, 1, 3]),
+        (
+            json!({"stages": ["STAGE_CANCELLED", "STAGE_BOOKED"]}),
+            vec![0, 1, 3],
+        ),
         (json!({"stages": ["STAGE_READY"]}), vec![]),
         (json!({"vehicle": wagon}), vec![0, 1]),
-        (json!({"vehicle": wagon, "stages": ["STAGE_BOOKED"]}), vec![0]),
+        (
+            json!({"vehicle": wagon, "stages": ["STAGE_BOOKED"]}),
+            vec![0],
+        ),
         (json!({"vehicle": "vehicles/none"}), vec![]),
         (json!({"text": "ESTATE"}), vec![0, 1]),
         (json!({"text": "COUPÉ"}), vec![3]),
-        (json!({"text": "estate", "stages": ["STAGE_CANCELLED"]}), vec![1]),
+        (
+            json!({"text": "estate", "stages": ["STAGE_CANCELLED"]}),
+            vec![1],
+        ),
         (json!({"promised_from": "2030-05-03T15:00:00Z"}), vec![1, 2]),
         (json!({"promised_before": "2030-05-03T15:00:00Z"}), vec![0]),
         (
@@ -115,7 +139,10 @@ async fn filters_select_by_stage_vehicle_text_and_time() {
             vec![0, 1],
         ),
         (json!({"created_before": "2001-01-01T00:00:00Z"}), vec![]),
-        (json!({"created_from": "2001-01-01T00:00:00Z", "text": "van"}), vec![2]),
+        (
+            json!({"created_from": "2001-01-01T00:00:00Z", "text": "van"}),
+            vec![2],
+        ),
     ];
     for (filter, expected) in cases {
         let expected: Vec<&str> = expected.into_iter().map(|index| all[index]).collect();
@@ -158,7 +185,9 @@ async fn records_and_history_come_back_as_they_went_in() {
     let daemon = Daemon::start();
     let api = daemon.client().await;
     let job = shop::job_at(&api, "IN_WORK").await;
-    let before = api.ok("JobService/ListRecords", json!({"parent": job})).await;
+    let before = api
+        .ok("JobService/ListRecords", json!({"parent": job}))
+        .await;
     let before = before["records"].as_array().map_or(0, Vec::len);
     let mut stored = Vec::new();
     for (kind, entry) in shop::records() {
@@ -172,7 +201,11 @@ async fn records_and_history_come_back_as_they_went_in() {
     let (records, _) = pages(&api, "JobService/ListRecords", "records", &request).await;
     assert_eq!(records[before..], stored);
 
-    api.ok("JobService/UpdateJob", json!({"job": {"name": job, "wishes": "quick"}})).await;
+    api.ok(
+        "JobService/UpdateJob",
+        json!({"job": {"name": job, "wishes": "quick"}}),
+    )
+    .await;
     api.ok("JobService/DeleteJob", json!({"name": job})).await;
     api.ok("JobService/UndeleteJob", json!({"name": job})).await;
     let request = json!({"name": job, "page_size": 4});
@@ -180,10 +213,17 @@ async fn records_and_history_come_back_as_they_went_in() {
     let kinds: Vec<&str> = events
         .iter()
         .map(|event| {
-            ["created", "updated", "stage_changed", "recorded", "deleted", "undeleted"]
-                .into_iter()
-                .find(|kind| event.get(*kind).is_some())
-                .unwrap()
+            [
+                "created",
+                "updated",
+                "stage_changed",
+                "recorded",
+                "deleted",
+                "undeleted",
+            ]
+            .into_iter()
+            .find(|kind| event.get(*kind).is_some())
+            .unwrap()
         })
         .collect();
     let mut expected = vec!["created", "stage_changed", "recorded", "recorded"];
@@ -191,12 +231,23 @@ async fn records_and_history_come_back_as_they_went_in() {
     expected.extend(["recorded"; 10]);
     expected.extend(["updated", "deleted", "undeleted"]);
     assert_eq!(kinds, expected);
-    let sequences: Vec<u64> =
-        events.iter().map(|e| e["sequence"].as_str().unwrap().parse().unwrap()).collect();
-    assert!(sequences.windows(2).all(|pair| pair[0] < pair[1]), "{sequences:?}");
-    assert_eq!(events.last().unwrap()["undeleted"], api.ok("JobService/GetJob", json!({"name": job})).await);
+    let sequences: Vec<u64> = events
+        .iter()
+        .map(|e| e["sequence"].as_str().unwrap().parse().unwrap())
+        .collect();
+    assert!(
+        sequences.windows(2).all(|pair| pair[0] < pair[1]),
+        "{sequences:?}"
+    );
+    assert_eq!(
+        events.last().unwrap()["undeleted"],
+        api.ok("JobService/GetJob", json!({"name": job})).await
+    );
     let moved = &events[1]["stage_changed"];
-    assert_eq!((&moved["from_stage"], &moved["to_stage"]), (&json!("STAGE_BOOKED"), &json!("STAGE_RECEIVED")));
+    assert_eq!(
+        (&moved["from_stage"], &moved["to_stage"]),
+        (&json!("STAGE_BOOKED"), &json!("STAGE_RECEIVED"))
+    );
     assert_eq!(moved["note"], "as agreed");
 }
 
@@ -205,7 +256,11 @@ fn contains(whole: &Value, part: &Value, path: &str) {
     match (whole, part) {
         (Value::Object(whole), Value::Object(part)) => {
             for (key, value) in part {
-                contains(whole.get(key).unwrap_or(&Value::Null), value, &format!("{path}.{key}"));
+                contains(
+                    whole.get(key).unwrap_or(&Value::Null),
+                    value,
+                    &format!("{path}.{key}"),
+                );
             }
         }
         (Value::Array(whole), Value::Array(part)) => {
@@ -216,7 +271,11 @@ fn contains(whole: &Value, part: &Value, path: &str) {
         }
         (Value::Number(whole), Value::Number(part)) => {
             // What was written must come back to the last bit.
-            assert_eq!(whole.as_f64().map(f64::to_bits), part.as_f64().map(f64::to_bits), "{path}");
+            assert_eq!(
+                whole.as_f64().map(f64::to_bits),
+                part.as_f64().map(f64::to_bits),
+                "{path}"
+            );
         }
         _ => assert_eq!(whole, part, "{path}"),
     }
@@ -230,7 +289,8 @@ async fn vehicles_are_paged_too() {
     for _ in 0..7 {
         created.push(shop::new_vehicle(&api).await);
     }
-    api.ok("VehicleService/DeleteVehicle", json!({"name": created[2]})).await;
+    api.ok("VehicleService/DeleteVehicle", json!({"name": created[2]}))
+        .await;
     let request = json!({"page_size": 2, "show_deleted": true});
     let (all, _) = pages(&api, "VehicleService/ListVehicles", "vehicles", &request).await;
     assert_eq!(all.iter().map(shop::name).collect::<Vec<_>>(), created);

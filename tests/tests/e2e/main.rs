@@ -7,10 +7,14 @@
 //! - `lists`: pages, filters, history
 //! - `watching`: replay, live, resume, refusals
 //! - `retries`: request ids
+//! - `story`: the commands that the demo prints
 //! - `life`: starting, stopping, settings
 //! - `protocols`: health, reflection, gRPC-Web, deadlines
 //! - `bad_input`: every RPC with everything wrong
 //! - `python`: a client in another language
+//!
+//! The tests run on several threads each: while one waits for a process, the
+//! connections of the others must still be served.
 
 mod acceptance;
 mod bad_input;
@@ -21,5 +25,6 @@ mod lists;
 mod protocols;
 mod python;
 mod retries;
+mod story;
 mod watching;
 mod whole_job;

@@ -12,8 +12,14 @@ type Mutation = (&'static str, Value, Value);
 
 /// Every method that changes something, in an order in which each succeeds.
 async fn mutations(api: &Api) -> Vec<Mutation> {
-    let (job, vehicle) = (shop::job_at(api, "BOOKED").await, shop::new_vehicle(api).await);
-    let (other_job, other) = (shop::new_job(api, "other").await, shop::new_vehicle(api).await);
+    let (job, vehicle) = (
+        shop::job_at(api, "BOOKED").await,
+        shop::new_vehicle(api).await,
+    );
+    let (other_job, other) = (
+        shop::new_job(api, "other").await,
+        shop::new_vehicle(api).await,
+    );
     let note = |text: &str| json!({"parent": job, "record": {"note": {"text": text}}});
     let named = |name: &str| json!({"name": name});
     vec![
@@ -41,8 +47,16 @@ async fn mutations(api: &Api) -> Vec<Mutation> {
             json!({"vehicle": {"name": vehicle, "note": "old"}}),
             json!({"vehicle": {"name": vehicle, "note": "new"}}),
         ),
-        ("VehicleService/DeleteVehicle", named(&vehicle), named(&other)),
-        ("VehicleService/UndeleteVehicle", named(&vehicle), named(&other)),
+        (
+            "VehicleService/DeleteVehicle",
+            named(&vehicle),
+            named(&other),
+        ),
+        (
+            "VehicleService/UndeleteVehicle",
+            named(&vehicle),
+            named(&other),
+        ),
     ]
 }
 
@@ -70,12 +84,20 @@ async fn every_change_can_be_retried_also_after_a_restart() {
         let id = format!("request-{index}");
         let first = api.ok(method, with_id(request, &id)).await;
         let sequence = shop::last_sequence(&api).await;
-        assert_eq!(api.ok(method, with_id(request, &id)).await, first, "{method}");
+        assert_eq!(
+            api.ok(method, with_id(request, &id)).await,
+            first,
+            "{method}"
+        );
         refused_as_reused(&api, method, with_id(other, &id)).await;
         // Another method may not have it either.
         let (elsewhere, request, _) = &mutations[(index + 1) % mutations.len()];
         refused_as_reused(&api, elsewhere, with_id(request, &id)).await;
-        assert_eq!(shop::last_sequence(&api).await, sequence, "{method}: a retry changes nothing");
+        assert_eq!(
+            shop::last_sequence(&api).await,
+            sequence,
+            "{method}: a retry changes nothing"
+        );
         done.push((id, first));
     }
     let before = shop::everything(&api).await;
@@ -85,7 +107,11 @@ async fn every_change_can_be_retried_also_after_a_restart() {
     let api = daemon.client().await;
     for ((method, request, other), (id, first)) in mutations.iter().zip(&done) {
         // Long overtaken by later changes, and still the first answer.
-        assert_eq!(&api.ok(method, with_id(request, id)).await, first, "{method}");
+        assert_eq!(
+            &api.ok(method, with_id(request, id)).await,
+            first,
+            "{method}"
+        );
         refused_as_reused(&api, method, with_id(other, id)).await;
     }
     assert_eq!(shop::everything(&api).await, before);
@@ -97,10 +123,16 @@ async fn a_refused_request_does_not_use_up_its_id() {
     let api = daemon.client().await;
     let job = shop::new_job(&api, "Blue estate").await;
     let advance = with_id(&json!({"name": job, "to_stage": "STAGE_RECEIVED"}), "once");
-    let refused = api.refused("JobService/AdvanceStage", advance.clone()).await;
+    let refused = api
+        .refused("JobService/AdvanceStage", advance.clone())
+        .await;
     assert_eq!(refused.unmet_codes(), ["VEHICLE_MISSING"]);
     let vehicle = shop::new_vehicle(&api).await;
-    api.ok("JobService/UpdateJob", json!({"job": {"name": job, "vehicle": vehicle}})).await;
+    api.ok(
+        "JobService/UpdateJob",
+        json!({"job": {"name": job, "vehicle": vehicle}}),
+    )
+    .await;
     let moved = api.ok("JobService/AdvanceStage", advance).await;
     assert_eq!(moved["job"]["stage"], "STAGE_RECEIVED");
 }
@@ -118,7 +150,10 @@ async fn a_request_sent_sixteen_times_at_once_is_done_once() {
         });
     }
     let answers = senders.join_all().await;
-    assert!(answers.iter().all(|answer| *answer == answers[0]), "{answers:?}");
+    assert!(
+        answers.iter().all(|answer| *answer == answers[0]),
+        "{answers:?}"
+    );
     assert_eq!(shop::all_jobs(&api).await, [answers[0].clone()]);
     assert_eq!(shop::last_sequence(&api).await, 1);
 }
@@ -142,6 +177,9 @@ async fn a_chosen_id_is_taken_once() {
         assert_eq!(api.ok(method, request.clone()).await["name"], name);
         let refused = api.refused(method, request).await;
         assert_eq!(refused.code, Code::AlreadyExists, "{refused:?}");
-        assert_eq!((refused.reason.as_str(), refused.resource.as_str()), ("RESOURCE_EXISTS", name));
+        assert_eq!(
+            (refused.reason.as_str(), refused.resource.as_str()),
+            ("RESOURCE_EXISTS", name)
+        );
     }
 }

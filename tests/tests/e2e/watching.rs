@@ -18,15 +18,27 @@ async fn what_was_missed_comes_first_then_what_happens() {
     let job = shop::job_at(&api, "RECEIVED").await;
     let mut watch = Watch::begin(&api, "0", "").await.unwrap();
     let missed = watch.missed().await;
-    assert!(matches!(missed[0].change, Some(Change::Created(_))), "{missed:?}");
-    assert!(matches!(missed[1].change, Some(Change::StageChanged(_))), "{missed:?}");
+    assert!(
+        matches!(missed[0].change, Some(Change::Created(_))),
+        "{missed:?}"
+    );
+    assert!(
+        matches!(missed[1].change, Some(Change::StageChanged(_))),
+        "{missed:?}"
+    );
     assert_eq!(missed.len(), 2, "events of vehicles are gaps: {missed:?}");
-    assert!(missed.iter().all(|event| event.job == job && event.event_time.is_some()));
+    assert!(
+        missed
+            .iter()
+            .all(|event| event.job == job && event.event_time.is_some())
+    );
 
     let note = json!({"text": "dusty"});
     let stored = shop::append(&api, &job, shop::LONG_AGO, "note", note).await;
     let event = watch.event().await;
-    let Some(Change::Recorded(record)) = event.change else { panic!("{event:?}") };
+    let Some(Change::Recorded(record)) = event.change else {
+        panic!("{event:?}")
+    };
     assert_eq!(record.name, shop::name(&stored));
     assert_eq!(watch.token, event.sequence.to_string());
 }
@@ -59,7 +71,10 @@ async fn a_list_and_a_watch_from_its_token_leave_no_gap() {
 async fn one_job_can_be_watched_alone() {
     let daemon = Daemon::start();
     let api = daemon.client().await;
-    let (one, other) = (shop::new_job(&api, "one").await, shop::new_job(&api, "other").await);
+    let (one, other) = (
+        shop::new_job(&api, "one").await,
+        shop::new_job(&api, "other").await,
+    );
     let mut watch = Watch::begin(&api, "0", &one).await.unwrap();
     assert_eq!(watch.missed().await.len(), 1);
     for job in [&other, &one, &other] {
@@ -71,7 +86,9 @@ async fn one_job_can_be_watched_alone() {
         assert_eq!(watch.event().await.job, one);
     }
     // Its history tells the same.
-    let history = api.ok("JobService/ListJobHistory", json!({"name": one})).await;
+    let history = api
+        .ok("JobService/ListJobHistory", json!({"name": one}))
+        .await;
     let last = &history["events"].as_array().unwrap()[2];
     assert_eq!(last["sequence"], watch.token.as_str());
 }
@@ -81,7 +98,11 @@ type Seen = BTreeMap<i64, String>;
 
 fn see(seen: &mut Seen, event: &JobEvent) {
     let newest = seen.last_key_value().map_or(0, |(sequence, _)| *sequence);
-    assert!(event.sequence > newest, "{} came after {newest}", event.sequence);
+    assert!(
+        event.sequence > newest,
+        "{} came after {newest}",
+        event.sequence
+    );
     seen.insert(event.sequence, event.job.clone());
 }
 
@@ -158,7 +179,15 @@ async fn a_token_survives_a_kill_of_the_daemon() {
     let daemon = Daemon::start_on(dir.path());
     let api = daemon.client().await;
     let mut watch = Watch::begin(&api, &watch.token, "").await.unwrap();
-    assert_eq!(watch.missed().await.iter().map(|e| e.job.as_str()).collect::<Vec<_>>(), [second]);
+    assert_eq!(
+        watch
+            .missed()
+            .await
+            .iter()
+            .map(|e| e.job.as_str())
+            .collect::<Vec<_>>(),
+        [second]
+    );
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
@@ -168,7 +197,10 @@ async fn tokens_that_cannot_be_served_are_refused() {
     shop::new_job(&api, "only").await;
     let refused = |status| Refused::of(&status);
     let ahead = refused(Watch::begin(&api, "2", "").await.unwrap_err());
-    assert_eq!((ahead.code, ahead.reason.as_str()), (Code::OutOfRange, "RESUME_TOKEN_AHEAD"));
+    assert_eq!(
+        (ahead.code, ahead.reason.as_str()),
+        (Code::OutOfRange, "RESUME_TOKEN_AHEAD")
+    );
     assert_eq!(ahead.field_names(), ["resume_token"]);
     for token in ["-1", "soon", "1.5", "99999999999999999999999", " 1"] {
         let refused = refused(Watch::begin(&api, token, "").await.unwrap_err());
@@ -176,7 +208,10 @@ async fn tokens_that_cannot_be_served_are_refused() {
         assert_eq!(refused.field_names(), ["resume_token"], "{token}");
     }
     let missing = refused(Watch::begin(&api, "0", "jobs/none").await.unwrap_err());
-    assert_eq!((missing.code, missing.resource.as_str()), (Code::NotFound, "jobs/none"));
+    assert_eq!(
+        (missing.code, missing.resource.as_str()),
+        (Code::NotFound, "jobs/none")
+    );
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
@@ -199,7 +234,10 @@ async fn the_client_watches_too() {
     let mut command = lamella_tests::cli::clean(&lamella_tests::binaries::lamella());
     command.env("LAMELLA_SERVER", &daemon.address);
     command.args(["call", "JobService/WatchJobs", r#"{"resume_token":"0"}"#]);
-    let mut child = command.stdout(std::process::Stdio::piped()).spawn().unwrap();
+    let mut child = command
+        .stdout(std::process::Stdio::piped())
+        .spawn()
+        .unwrap();
     let stdout = std::io::BufReader::new(child.stdout.take().unwrap());
     let mut lines = std::io::BufRead::lines(stdout);
     let first: serde_json::Value = serde_json::from_str(&lines.next().unwrap().unwrap()).unwrap();

@@ -10,15 +10,23 @@ use tonic::Code;
 /// Tries a move that must be refused by its gate.
 async fn gate(api: &Api, job: &str, stage: &str) -> Refused {
     let before = api.ok("JobService/GetJob", json!({"name": job})).await;
-    let refused = api.refused("JobService/AdvanceStage", shop::to_stage(job, stage)).await;
+    let refused = api
+        .refused("JobService/AdvanceStage", shop::to_stage(job, stage))
+        .await;
     assert_eq!(refused.code, Code::FailedPrecondition, "{refused:#?}");
     assert_eq!(refused.reason, "CONDITIONS_UNMET", "{refused:#?}");
     for (code, subject, description) in &refused.unmet {
         assert!(!code.is_empty() && !subject.is_empty(), "{refused:#?}");
         // Said in the message as well, for clients that show nothing else.
-        assert!(refused.message.contains(description.as_str()), "{refused:#?}");
+        assert!(
+            refused.message.contains(description.as_str()),
+            "{refused:#?}"
+        );
     }
-    assert_eq!(api.ok("JobService/GetJob", json!({"name": job})).await, before);
+    assert_eq!(
+        api.ok("JobService/GetJob", json!({"name": job})).await,
+        before
+    );
     refused
 }
 
@@ -33,7 +41,11 @@ async fn set_panels(api: &Api, vehicle: &str, panels: Value) {
 }
 
 fn subjects(refused: &Refused) -> Vec<(&str, &str)> {
-    refused.unmet.iter().map(|(code, subject, _)| (code.as_str(), subject.as_str())).collect()
+    refused
+        .unmet
+        .iter()
+        .map(|(code, subject, _)| (code.as_str(), subject.as_str()))
+        .collect()
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
@@ -75,21 +87,35 @@ async fn a_car_is_booked_worked_on_and_handed_over() {
     let assessed = shop::advance(&api, &job, "ASSESSED").await;
     // The panels that no gauge on site reads are cautioned, the trim is not.
     let cautions = assessed["cautions"].as_array().unwrap();
-    let unknown: Vec<&str> = cautions.iter().map(|c| c["text"].as_str().unwrap()).collect();
+    let unknown: Vec<&str> = cautions
+        .iter()
+        .map(|c| c["text"].as_str().unwrap())
+        .collect();
     assert_eq!(unknown.len(), 2, "{assessed:#}");
-    assert!(unknown[0].contains("tailgate") && unknown[1].contains("rear-bumper"), "{unknown:?}");
+    assert!(
+        unknown[0].contains("tailgate") && unknown[1].contains("rear-bumper"),
+        "{unknown:?}"
+    );
 
     // Approved: work and price agreed.
     let refused = gate(&api, &job, "APPROVED").await;
-    assert_eq!(refused.unmet_codes(), ["SERVICES_MISSING", "APPROVAL_MISSING"]);
+    assert_eq!(
+        refused.unmet_codes(),
+        ["SERVICES_MISSING", "APPROVAL_MISSING"]
+    );
     update_job(&api, &job, json!({"services": shop::services()})).await;
     let refused = gate(&api, &job, "APPROVED").await;
     assert_eq!(refused.unmet_codes(), ["APPROVAL_MISSING"]);
     let approved = update_job(&api, &job, json!({"approval": shop::approval()})).await;
-    assert!(approved["approval"]["approve_time"].is_string(), "dated by the daemon: {approved:#}");
+    assert!(
+        approved["approval"]["approve_time"].is_string(),
+        "dated by the daemon: {approved:#}"
+    );
     shop::advance(&api, &job, "APPROVED").await;
     // Without a stage: the next one.
-    let moved = api.ok("JobService/AdvanceStage", json!({"name": job})).await;
+    let moved = api
+        .ok("JobService/AdvanceStage", json!({"name": job}))
+        .await;
     assert_eq!(moved["job"]["stage"], "STAGE_IN_WORK");
 
     // Curing: something cures.
@@ -98,7 +124,12 @@ async fn a_car_is_booked_worked_on_and_handed_over() {
     for (kind, entry) in shop::records() {
         if kind != "part_refit" {
             let stored = shop::append(&api, &job, LONG_AGO, kind, entry).await;
-            assert!(stored["name"].as_str().unwrap().starts_with(&format!("{job}/records/")));
+            assert!(
+                stored["name"]
+                    .as_str()
+                    .unwrap()
+                    .starts_with(&format!("{job}/records/"))
+            );
         }
     }
     shop::advance(&api, &job, "CURING").await;
@@ -106,7 +137,10 @@ async fn a_car_is_booked_worked_on_and_handed_over() {
     // Ready: every part back on.
     let refused = gate(&api, &job, "READY").await;
     assert_eq!(subjects(&refused), [("PART_OFF", "parts/front badge")]);
-    assert!(refused.message.contains("tray 3"), "where it is kept: {refused:?}");
+    assert!(
+        refused.message.contains("tray 3"),
+        "where it is kept: {refused:?}"
+    );
     let refit = json!({"part": "front badge"});
     shop::append(&api, &job, LONG_AGO, "part_refit", refit).await;
     shop::advance(&api, &job, "READY").await;
@@ -116,7 +150,14 @@ async fn a_car_is_booked_worked_on_and_handed_over() {
     shop::append(&api, &job, LONG_AGO, "part_off", off).await;
     let refused = gate(&api, &job, "HANDED_OVER").await;
     assert_eq!(refused.unmet_codes(), ["PART_OFF"]);
-    shop::append(&api, &job, LONG_AGO, "part_refit", json!({"part": "rear badge"})).await;
+    shop::append(
+        &api,
+        &job,
+        LONG_AGO,
+        "part_refit",
+        json!({"part": "rear badge"}),
+    )
+    .await;
     let done = shop::advance(&api, &job, "HANDED_OVER").await;
     assert_eq!(done["job"]["stage"], "STAGE_HANDED_OVER");
 
@@ -133,9 +174,14 @@ async fn over(api: &Api, job: &str) {
         ("JobService/AppendRecord", record("mix", mix)),
     ] {
         let refused = api.refused(method, request).await;
-        assert_eq!((refused.code, refused.reason.as_str()), (Code::FailedPrecondition, "JOB_CLOSED"));
+        assert_eq!(
+            (refused.code, refused.reason.as_str()),
+            (Code::FailedPrecondition, "JOB_CLOSED")
+        );
     }
-    let refused = api.refused("JobService/AdvanceStage", shop::to_stage(job, "READY")).await;
+    let refused = api
+        .refused("JobService/AdvanceStage", shop::to_stage(job, "READY"))
+        .await;
     assert_eq!(refused.reason, "STAGE_MOVE_UNKNOWN", "{refused:?}");
     let note = record("note", json!({"text": "came back for a look"}));
     api.ok("JobService/AppendRecord", note).await;
@@ -211,23 +257,38 @@ async fn mistakes_are_recorded_with_their_cautions() {
     hot["panel_c"] = json!(70);
     hot["override_reason"] = json!("test panel");
     let stored = shop::append(&api, &job, LONG_AGO, "pass", hot).await;
-    let codes: Vec<&str> =
-        stored["cautions"].as_array().unwrap().iter().map(|c| c["code"].as_str().unwrap()).collect();
+    let codes: Vec<&str> = stored["cautions"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|c| c["code"].as_str().unwrap())
+        .collect();
     assert_eq!(codes, ["PANEL_HOT", "STOP_OVERRIDDEN"], "{stored:#}");
 
     // A second layer two days later, although the window closed after a day.
-    let coat = |layer: i32| json!({
-        "panels": ["hood"], "coating": shop::coating(12.0), "layer": layer, "panel_c": 20,
-    });
+    let coat = |layer: i32| {
+        json!({
+            "panels": ["hood"], "coating": shop::coating(12.0), "layer": layer, "panel_c": 20,
+        })
+    };
     shop::append(&api, &job, "2024-01-15T08:00:00Z", "coat_layer", coat(1)).await;
     let late = shop::append(&api, &job, "2024-01-17T08:00:00Z", "coat_layer", coat(2)).await;
     let missed = late["cautions"].as_array().unwrap().iter();
-    assert_eq!(missed.filter(|c| c["code"] == "RECOAT_WINDOW_MISSED").count(), 1, "{late:#}");
+    assert_eq!(
+        missed
+            .filter(|c| c["code"] == "RECOAT_WINDOW_MISSED")
+            .count(),
+        1,
+        "{late:#}"
+    );
 
     // The dew point is filled in: psychrolib 2.5.0 has 16.701 C here.
     let air = json!({"air": {"air_c": 25, "relative_humidity_percent": 60}, "panel_c": 18});
     let air = shop::append(&api, &job, LONG_AGO, "bay_air", air).await;
     let dew_point_c = air["bay_air"]["dew_point_c"].as_f64().unwrap();
     assert!((dew_point_c - 16.701).abs() < 0.05, "{air:#}");
-    assert!(!air["cautions"].as_array().unwrap().is_empty(), "1.3 K above the dew point: {air:#}");
+    assert!(
+        !air["cautions"].as_array().unwrap().is_empty(),
+        "1.3 K above the dew point: {air:#}"
+    );
 }

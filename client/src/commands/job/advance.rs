@@ -27,6 +27,9 @@ pub(crate) struct Args {
     /// Why; needed for a step back and for cancelled.
     #[arg(long, value_name = "TEXT")]
     note: Option<String>,
+    /// Only say whether it could be moved.
+    #[arg(long)]
+    dry_run: bool,
     #[command(flatten)]
     change: ChangeArgs,
 }
@@ -43,6 +46,7 @@ pub(crate) async fn run(args: Args, session: &Session) -> Result<(), CliError> {
         etag: args.change.etag.unwrap_or_default(),
         request_id: args.change.request_id.unwrap_or_default(),
         note: args.note.unwrap_or_default(),
+        validate_only: args.dry_run,
     });
     let answer = session.answer(jobs.advance_stage(request)).await?;
     session.show(&answer, render_answer)

@@ -3,6 +3,7 @@
 use std::fmt::Write as _;
 
 use lamella_proto::v1;
+use tonic_types::StatusExt as _;
 
 use crate::commands::job::records;
 use crate::errors::CliError;
@@ -33,16 +34,54 @@ pub(crate) async fn run(args: Args, session: &Session) -> Result<(), CliError> {
     let name = args.job.0;
     let request = session.request(v1::GetJobRequest { name: name.clone() });
     let job = session.answer(jobs.get_job(request)).await?;
-    let records = match session.format {
-        Format::Json => Vec::new(),
-        Format::Text => records::all(&mut jobs, session, &name).await?,
+    let (records, unmet) = match session.format {
+        Format::Json => (Vec::new(), Vec::new()),
+        Format::Text => {
+            let records = records::all(&mut jobs, session, &name).await?;
+            let question = session.request(v1::AdvanceStageRequest {
+                name,
+                validate_only: true,
+                ..Default::default()
+            });
+            let unmet = jobs
+                .advance_stage(question)
+                .await
+                .err()
+                .as_ref()
+                .map(unmet)
+                .unwrap_or_default();
+            (records, unmet)
+        }
     };
-    session.show(&job, |job, view| render_with(job, &records, view))
+    session.show(&job, |job, view| render_with(job, &records, &unmet, view))
 }
 
-fn render_with(job: &v1::Job, records: &[v1::Record], view: &View) -> String {
+/// What the next stage's gate says is missing, less what [`render::open`] reads
+/// off the job and its records in better words.
+fn unmet(status: &tonic::Status) -> Vec<String> {
+    const SEEN: [&str; 6] = [
+        "VEHICLE_MISSING",
+        "SERVICES_MISSING",
+        "APPROVAL_MISSING",
+        "PART_OFF",
+        "CURE_WINDOW_OPEN",
+        "NOTHING_TO_CURE",
+    ];
+    let details = status.get_details_precondition_failure();
+    let conditions = details
+        .map(|details| details.violations)
+        .unwrap_or_default();
+    conditions
+        .into_iter()
+        .filter(|condition| !SEEN.contains(&condition.r#type.as_str()))
+        .map(|condition| condition.description)
+        .collect()
+}
+
+fn render_with(job: &v1::Job, records: &[v1::Record], unmet: &[String], view: &View) -> String {
     let mut out = render::job::full(job, view);
-    let open = render::open::points(job, records, view);
+    let mut open = render::open::points(job, records, view);
+    open.extend_from_slice(unmet);
     if !open.is_empty() {
         let _ = writeln!(out, "\n{}", text::strong("waits for"));
         for point in open {
@@ -97,6 +136,7 @@ mod tests {
         let text = render_with(
             &render::job::tests::example(),
             &records,
+            &["panel `hood` has no gauge readings".to_owned()],
             &view(System::Metric),
         );
         insta::assert_snapshot!(plain(&text), @"
@@ -112,6 +152,7 @@ mod tests {
 
         waits for
           next: curing or ready
+          panel `hood` has no gauge readings
 
         records
         Mon 2026-03-02 10:00  note     first

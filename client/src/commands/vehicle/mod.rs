@@ -1,6 +1,7 @@
 //! `lamella vehicle`: vehicles and their panels.
 
 mod delete;
+mod ledger;
 mod list;
 mod new;
 mod panel;
@@ -16,6 +17,7 @@ pub(crate) enum Command {
     New(new::Args),
     List(list::Args),
     Show(show::Args),
+    Ledger(ledger::Args),
     Update(update::Args),
     Delete(delete::DeleteArgs),
     Undelete(delete::UndeleteArgs),
@@ -30,6 +32,7 @@ pub(crate) async fn run(command: Command, session: &Session) -> Result<(), CliEr
         Command::New(args) => new::run(args, session).await,
         Command::List(args) => list::run(args, session).await,
         Command::Show(args) => show::run(args, session).await,
+        Command::Ledger(args) => ledger::run(args, session).await,
         Command::Update(args) => update::run(args, session).await,
         Command::Delete(args) => delete::delete(args, session).await,
         Command::Undelete(args) => delete::undelete(args, session).await,

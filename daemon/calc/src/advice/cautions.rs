@@ -2,13 +2,19 @@
 
 use super::limits;
 use super::outcome::{Action, Advice};
+use super::outlook::Beliefs;
 use super::situation::{AdviceInput, Situation};
 use super::words::{both_units, why_stop};
 use crate::caution::{COMMON_PRACTICE, Caution, CautionCode, Severity};
 use crate::gauge::Substrate;
 
 /// The cautions for this answer, gravest first.
-pub(crate) fn cautions(input: &AdviceInput, advice: &Advice, at: &Situation) -> Vec<Caution> {
+pub(crate) fn cautions(
+    input: &AdviceInput,
+    advice: &Advice,
+    at: &Situation,
+    beliefs: &Beliefs,
+) -> Vec<Caution> {
     let mut cautions = Vec::new();
     let mut say = |code, severity, text: String| {
         cautions.push(Caution {
@@ -50,6 +56,7 @@ pub(crate) fn cautions(input: &AdviceInput, advice: &Advice, at: &Situation) -> 
     }
     about_the_panel(input, at, &mut say);
     about_the_record(input, advice, at, &mut say);
+    about_the_goal(input, advice, beliefs, &mut say);
     if advice.action == Action::Start {
         let text = "prove the setup on a small spot and look at it under good light first";
         say(CautionCode::TestSpotFirst, Severity::Info, text.to_owned());
@@ -119,6 +126,42 @@ fn about_the_panel(
             both_units(default_c)
         );
         say(CautionCode::CeilingAboveDefault, Severity::Warning, text);
+    }
+}
+
+fn about_the_goal(
+    input: &AdviceInput,
+    advice: &Advice,
+    beliefs: &Beliefs,
+    say: &mut impl FnMut(CautionCode, Severity, String),
+) {
+    if advice.action == Action::Done {
+        return;
+    }
+    let left_um = beliefs.depth_left_um();
+    if let Some((left_um, budget_um)) = left_um.zip(beliefs.budget_um)
+        && left_um > budget_um
+    {
+        let text = format!(
+            "about {left_um:.1} um must come off to clear the defect and {:.1} um may: agree on improving \
+             it rather than removing it",
+            budget_um.max(0.0)
+        );
+        say(CautionCode::GoalBeyondBudget, Severity::Caution, text);
+    }
+    if let Some((_, sd_um)) = beliefs.clear_um
+        && input.goal.is_some()
+        && input.clear_sd_um.is_none()
+    {
+        let text = format!(
+            "the clear coat's thickness is taken to be known to {sd_um:.1} um (standard uncertainty): \
+             state how well it is known"
+        );
+        say(
+            CautionCode::ClearUncertaintyAssumed,
+            Severity::Caution,
+            text,
+        );
     }
 }
 

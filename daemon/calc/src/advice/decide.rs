@@ -4,14 +4,22 @@
 //! pass improves the panel stay, up to a stated number of passes; when it changes nothing go up one
 //! rung; when it makes things worse stop. A stop rule is passed over only with a reason given.
 
+use super::alternatives::weigh;
 use super::cautions::cautions;
+use super::explain::explain;
+use super::goal;
 use super::ladder::Step;
 use super::limits::MAX_PASSES_PER_RUNG;
 use super::outcome::{Action, Advice, AdviceReason};
+use super::outlook::Beliefs;
 use super::situation::{AdviceInput, PassOutcome, Situation, check};
 use super::words::sentence;
 use crate::error::CalcError;
 
+const LEAD_MODEL: &str = "removal: prior in proportion to speed, pressure and time, times the panel's \
+                          hardness and the setup's own factor, lognormal, updated by readings and \
+                          outcomes; temperature: prior rise linear in flux and time times the panel's \
+                          factor, updated by rises seen; floor and ceiling kept with the stated confidence, the ceiling's 95 %";
 const MODEL: &str = "temperature: the last rise between two passes is repeated; removal: prior in \
                      proportion to speed, pressure and time, raised to what was measured";
 
@@ -36,9 +44,11 @@ pub(crate) struct Wish {
 /// the ladder does not have, or a blank override reason.
 pub fn advise(input: &AdviceInput) -> Result<Advice, CalcError> {
     check(input)?;
-    let situation = Situation::of(input);
-    let wish = wish(&situation);
-    let stops = stops(&situation, wish);
+    let mut situation = Situation::of(input);
+    let beliefs = Beliefs::of(input, &situation);
+    situation.skipped &= !started_as_advised(input, &situation);
+    let wish = goal::wish(&situation, &beliefs).unwrap_or_else(|| wish(&situation));
+    let stops = stops(input, &situation, &beliefs, wish);
     // No reason given can make a rung that is not there.
     let passable = !stops.contains(&AdviceReason::TopOfLadder);
     let overridden = input
@@ -76,19 +86,61 @@ pub fn advise(input: &AdviceInput) -> Result<Advice, CalcError> {
         removed_um: situation.removed_um,
         removed_assumed_um: situation.removed_assumed_um,
         removal_budget_um: situation.budget_um,
-        expected_removal_um: match wish.action {
-            Action::Done => None,
-            Action::Start | Action::Repeat | Action::StepUp | Action::Stop => {
-                situation.expected_removal_um(wish.rung)
-            }
-        },
+        expected_removal_um: situation.expected_removal_um(wish.rung),
+        removal_charge_um: None,
+        floor_confidence_percent: None,
+        goal: input.goal,
+        clear_sd_um: beliefs.clear_um.map(|(_, sd_um)| sd_um),
+        target_c: beliefs.target_c,
+        alternatives: weigh(&situation, &beliefs, wish, next),
+        explain: Vec::new(),
         overridden,
         model: MODEL,
         cautions: Vec::new(),
     };
+    if beliefs.lead {
+        lead(&mut advice, &situation, &beliefs, wish);
+    }
+    if wish.action == Action::Done {
+        advice.expected_removal_um = None;
+        advice.removal_charge_um = None;
+    }
+    advice.explain = explain(input, &situation, &beliefs, &advice.alternatives);
     advice.sentence = sentence(&advice, &situation, wish);
-    advice.cautions = cautions(input, &advice, &situation);
+    advice.cautions = cautions(input, &advice, &situation, &beliefs);
     Ok(advice)
+}
+
+/// Puts what is believed in the place of what the plain rules count.
+fn lead(advice: &mut Advice, situation: &Situation, beliefs: &Beliefs, wish: Wish) {
+    let outlook = beliefs.outlook(situation, wish.rung);
+    advice.model = LEAD_MODEL;
+    advice.removed_um = beliefs.removed_um.0;
+    advice.removed_assumed_um = beliefs.removal.unread_um();
+    advice.removal_budget_um = beliefs.budget_um;
+    advice.expected_removal_um = outlook.map(|outlook| outlook.removal.mean_um());
+    advice.floor_confidence_percent = (beliefs.clear_um).map(|_| beliefs.floor_confidence_percent);
+    advice.removal_charge_um = outlook.and_then(|outlook| outlook.charge_um);
+    if advice.rung.is_some() {
+        let after = outlook.and_then(|outlook| outlook.temperature);
+        advice.predicted_panel_c = after.map(|after| after.expected_c);
+    }
+}
+
+/// Whether a first pass above the lowest rung was where the goal asks to start, and every pass after it
+/// went up rung by rung.
+fn started_as_advised(input: &AdviceInput, situation: &Situation) -> bool {
+    if !situation.skipped || input.goal.is_none() {
+        return false;
+    }
+    let start = AdviceInput {
+        passes: Vec::new(),
+        panel_now_c: input.passes.first().and_then(|pass| pass.start_c),
+        ..input.clone()
+    };
+    let unstarted = Situation::of(&start);
+    let beliefs = Beliefs::of(&start, &unstarted);
+    goal::wish(&unstarted, &beliefs).is_some_and(|wish| !situation.skips_from(wish.rung))
 }
 
 fn wish(situation: &Situation) -> Wish {
@@ -134,17 +186,31 @@ fn wish(situation: &Situation) -> Wish {
 }
 
 /// Every stop rule that holds, most pressing first.
-fn stops(situation: &Situation, wish: Wish) -> Vec<AdviceReason> {
+fn stops(
+    input: &AdviceInput,
+    situation: &Situation,
+    beliefs: &Beliefs,
+    wish: Wish,
+) -> Vec<AdviceReason> {
     if wish.action == Action::Done {
         return Vec::new();
     }
-    let over_budget = situation.budget_um.is_some_and(|budget_um| {
-        budget_um <= 0.0
-            || situation
-                .expected_removal_um(wish.rung)
-                .is_some_and(|next_um| next_um > budget_um)
-    });
+    let outlook = beliefs.outlook(situation, wish.rung);
+    let over_budget = if beliefs.lead {
+        outlook.map_or_else(
+            || beliefs.budget_um.is_some_and(|budget_um| budget_um <= 0.0),
+            |outlook| outlook.over_budget,
+        )
+    } else {
+        situation.budget_um.is_some_and(|budget_um| {
+            budget_um <= 0.0
+                || situation
+                    .expected_removal_um(wish.rung)
+                    .is_some_and(|next_um| next_um > budget_um)
+        })
+    };
     let beyond_cap = situation.cap.filter(|cap| wish.rung > cap.rung);
+    let too_hot = input.goal.is_some() && outlook.is_some_and(|outlook| outlook.over_ceiling);
     let rungs = situation.ladder.rungs().len();
     [
         (situation.last_outcome == Some(PassOutcome::Worse))
@@ -154,6 +220,10 @@ fn stops(situation: &Situation, wish: Wish) -> Vec<AdviceReason> {
             .then_some(AdviceReason::CeilingReached),
         over_budget.then_some(AdviceReason::RemovalBudget),
         beyond_cap.map(|cap| cap.reason),
+        (too_hot && !situation.at_ceiling()).then_some(AdviceReason::CeilingPredicted),
+        outlook
+            .is_some_and(|outlook| outlook.out_of_time)
+            .then_some(AdviceReason::TimeShort),
         (wish.rung >= rungs).then_some(AdviceReason::TopOfLadder),
     ]
     .into_iter()

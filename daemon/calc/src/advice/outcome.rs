@@ -1,5 +1,7 @@
 //! What the calculator answers.
 
+use super::alternatives::Alternative;
+use super::goal::Goal;
 use super::setup::{Factor, Setup, StepSize};
 use crate::caution::Caution;
 
@@ -31,11 +33,20 @@ pub enum AdviceReason {
     UnchangedStepUp,
     /// The defect is gone.
     DefectCleared,
+    /// The least aggressive rung expected to reach the goal.
+    LeastExpectedToReachGoal,
+    /// Passes that this rung has left are not expected to reach the goal.
+    NotEnoughAtThisRung,
+    /// Passes that this rung has left are not expected to warm the panel enough.
+    WarmthShort,
     /// Stop rule: the last pass made it worse.
     WorseAfterPass,
     /// Stop rule: the panel is at its ceiling.
     CeilingReached,
-    /// Stop rule: the next pass is expected to go below the clear coat's floor.
+    /// Stop rule, with a goal: the next pass may pass the ceiling, at 95 % confidence.
+    CeilingPredicted,
+    /// Stop rule: the next pass is expected to go below the clear coat's floor; with a goal or a stated
+    /// uncertainty, it is not sure enough to stay above it.
     RemovalBudget,
     /// Stop rule: without a thickness reading the ladder ends here.
     ThicknessUnknownCap,
@@ -43,6 +54,10 @@ pub enum AdviceReason {
     EdgeCap,
     /// Stop rule: on this material the ladder ends here.
     SubstrateCap,
+    /// Stop rule: to warm and level, the ladder ends before the first full step.
+    GoalCap,
+    /// Stop rule: the next pass does not fit the time left.
+    TimeShort,
     /// There is no rung above. No override makes one.
     TopOfLadder,
 }
@@ -87,6 +102,23 @@ pub struct Advice {
     pub removal_budget_um: Option<f64>,
     /// Removal expected of the next pass, in um; of the pass refused, when a stop rule holds.
     pub expected_removal_um: Option<f64>,
+    /// What `removal_budget_um` is charged with for that pass, in um: its expected removal and what its
+    /// uncertainty adds at the confidence below. Present with a goal or a stated uncertainty of the clear
+    /// coat, and a known thickness; then the budget too keeps the floor with that confidence.
+    pub removal_charge_um: Option<f64>,
+    /// Goal, as given.
+    pub goal: Option<Goal>,
+    /// Confidence that the floor is kept, in percent; present as the charge is.
+    pub floor_confidence_percent: Option<f64>,
+    /// Uncertainty of the clear coat used, in um.
+    pub clear_sd_um: Option<f64>,
+    /// Temperature from which the clear coat is taken to level, in C; only with that goal.
+    pub target_c: Option<f64>,
+    /// The passes that were weighed: the advised one first, then those allowed, least aggressive
+    /// first, then those ruled out.
+    pub alternatives: Vec<Alternative>,
+    /// The sums, one plain line each.
+    pub explain: Vec<String>,
     /// Reason given for passing over the stop rules, when that was done.
     pub overridden: Option<String>,
     /// How temperature and removal were predicted.
@@ -119,12 +151,18 @@ impl AdviceReason {
             Self::RepeatsUsedUp => "REPEATS_USED_UP",
             Self::UnchangedStepUp => "UNCHANGED_STEP_UP",
             Self::DefectCleared => "DEFECT_CLEARED",
+            Self::LeastExpectedToReachGoal => "LEAST_EXPECTED_TO_REACH_GOAL",
+            Self::NotEnoughAtThisRung => "NOT_ENOUGH_AT_THIS_RUNG",
+            Self::WarmthShort => "WARMTH_SHORT",
             Self::WorseAfterPass => "WORSE_AFTER_PASS",
             Self::CeilingReached => "CEILING_REACHED",
+            Self::CeilingPredicted => "CEILING_PREDICTED",
             Self::RemovalBudget => "REMOVAL_BUDGET",
             Self::ThicknessUnknownCap => "THICKNESS_UNKNOWN_CAP",
             Self::EdgeCap => "EDGE_CAP",
             Self::SubstrateCap => "SUBSTRATE_CAP",
+            Self::GoalCap => "GOAL_CAP",
+            Self::TimeShort => "TIME_SHORT",
             Self::TopOfLadder => "TOP_OF_LADDER",
         }
     }

@@ -39,7 +39,7 @@ prop_compose! {
         ),
     ) -> AdviceInput {
         let passes = passes.into_iter().map(|(rung, panel_c, removal_um, outcome)| PassDone {
-            setup: PassSetup::Rung(rung), panel_c, removal_um, outcome,
+            setup: PassSetup::Rung(rung), start_c: None, panel_c, removal_um, outcome,
         });
         AdviceInput {
             substrate, edge, clear_um, ceiling_c, override_reason, passes: passes.collect(), ..steel()
@@ -116,7 +116,7 @@ proptest! {
             prop_assert!(!has(&advice, CautionCode::RungSkipped));
             panel_c += rise_k;
             input.passes.push(PassDone {
-                setup: PassSetup::Rung(rung), panel_c: Some(panel_c), removal_um: None, outcome,
+                setup: PassSetup::Rung(rung), start_c: None, panel_c: Some(panel_c), removal_um: None, outcome,
             });
         }
         // Thirteen rungs with three passes each: sixty passes are never needed.
@@ -134,7 +134,7 @@ proptest! {
         (setup.speed_level, setup.pad.level) = (speed, level);
         let _ = Ladder::try_new(vec![setup.clone()]);
         let made = |setup| PassDone {
-            setup, panel_c: panel, removal_um: removal, outcome: PassOutcome::Unchanged,
+            setup, start_c: None, panel_c: panel, removal_um: removal, outcome: PassOutcome::Unchanged,
         };
         let input = AdviceInput {
             clear_um: clear,

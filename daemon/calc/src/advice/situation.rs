@@ -1,5 +1,6 @@
 //! What was recorded on the panel, and what it adds up to: place on the ladder, heat, removal.
 
+use super::goal::Goal;
 use super::ladder::Ladder;
 use super::limits::{self, Cap};
 use super::setup::Setup;
@@ -16,10 +17,18 @@ const CEILING_C: (f64, f64) = (0.0, 100.0);
 const MAX_CLEAR_UM: f64 = 1000.0;
 const FLOOR_UM: (f64, f64) = (0.0, 1000.0);
 const REMOVAL_UM: (f64, f64) = (0.0, 500.0);
+const MAX_SD_UM: f64 = 100.0;
+const MAX_DEFECT_UM: f64 = 100.0;
+/// Least standard uncertainty of a measured removal, in um: below it a gauge is not believed.
+const LEAST_GAUGE_SD_UM: f64 = 0.05;
+const FLOOR_CONFIDENCE_PERCENT: (f64, f64) = (90.0, 99.99);
+const MAX_TIME_S: f64 = 86_400.0;
 
-/// A panel, what was done to it, and the limits.
-#[derive(Debug, Clone, PartialEq)]
+/// A panel, what was done to it, the goal, and the limits.
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct AdviceInput {
+    /// What the passes are for; absent means that the ladder's plain rules decide.
+    pub goal: Option<Goal>,
     /// The shop's ladder; absent means [`Ladder::default`].
     pub ladder: Option<Ladder>,
     /// What the panel is made of.
@@ -28,6 +37,24 @@ pub struct AdviceInput {
     pub edge: bool,
     /// Clear coat before the passes below, in um, above 0 to 1000; absent when unknown.
     pub clear_um: Option<f64>,
+    /// Standard uncertainty of `clear_um`, in um, 0 to 100; absent means that without a goal the plain
+    /// rules take the thickness as exact, and with one
+    /// [`DEFAULT_CLEAR_SD_UM`](limits::DEFAULT_CLEAR_SD_UM).
+    pub clear_sd_um: Option<f64>,
+    /// Estimated depth of the defect before the passes below, in um, above 0 to 100; absent means
+    /// that the start is at the lowest rung.
+    pub defect_um: Option<f64>,
+    /// Standard uncertainty of each measured removal, in um, 0.05 to 100; absent means
+    /// [`DEFAULT_GAUGE_SD_UM`](super::belief::removal::DEFAULT_GAUGE_SD_UM).
+    pub gauge_sd_um: Option<f64>,
+    /// Confidence that the floor is kept, in percent, 90 to 99.99; absent means
+    /// [`DEFAULT_FLOOR_CONFIDENCE_PERCENT`](limits::DEFAULT_FLOOR_CONFIDENCE_PERCENT).
+    pub floor_confidence_percent: Option<f64>,
+    /// Time left for this section, in s, 0 to 86400; absent means enough.
+    pub time_left_s: Option<f64>,
+    /// Panel temperature from which the clear coat levels, in C, 0 to 100, not above the ceiling; absent means
+    /// [`LEVEL_BELOW_CEILING_K`](limits::LEVEL_BELOW_CEILING_K) below the ceiling. Only for [`Goal::WarmAndLevel`].
+    pub target_c: Option<f64>,
     /// Clear coat that must stay, in um, 0 to 1000; absent means [`limits::DEFAULT_FLOOR_UM`].
     pub floor_um: Option<f64>,
     /// Hottest the surface may get, in C, 0 to 100; absent means [`limits::default_ceiling_c`].
@@ -47,6 +74,9 @@ pub struct AdviceInput {
 pub struct PassDone {
     /// With what.
     pub setup: PassSetup,
+    /// Panel temperature at its start, in C, -20 to 150; absent means that of the pass before at its
+    /// end.
+    pub start_c: Option<f64>,
     /// Panel temperature at its end, in C, -20 to 150.
     pub panel_c: Option<f64>,
     /// Clear coat that it took off by measurement, in um, 0 to 500.
@@ -88,6 +118,8 @@ pub(crate) struct Situation {
     pub(crate) place: Option<Place>,
     /// A pass jumped over a rung, or did not start at the first.
     pub(crate) skipped: bool,
+    /// Rung and outcome of each pass on the ladder.
+    on_ladder: Vec<(usize, PassOutcome)>,
     pub(crate) off_ladder: bool,
     pub(crate) ceiling_c: f64,
     pub(crate) panel_c: Option<f64>,
@@ -132,21 +164,13 @@ impl Situation {
                 .take_while(|(other, _)| *other == rung)
                 .count(),
         });
-        let highest_allowed = std::iter::once(0).chain(on_ladder.iter().map(|(rung, _)| rung + 1));
-        let skipped = on_ladder
-            .iter()
-            .zip(highest_allowed)
-            .any(|((rung, _), most)| *rung > most);
-
         let temperatures: Vec<f64> = input.passes.iter().filter_map(|p| p.panel_c).collect();
         let panel_c = input.panel_now_c.or(temperatures.last().copied());
         let rise_k = match temperatures[..] {
             [.., before, last] => Some((last - before).max(0.0)),
             [_] | [] => None,
         };
-        let ceiling_c = input
-            .ceiling_c
-            .unwrap_or_else(|| limits::default_ceiling_c(input.substrate, input.edge));
+        let ceiling_c = ceiling_c(input);
         let floor_um = input.floor_um.unwrap_or(limits::DEFAULT_FLOOR_UM);
         let removal = Removal::of(&input.passes, &ladder);
         Self {
@@ -155,10 +179,12 @@ impl Situation {
                 input.substrate,
                 input.edge,
                 input.clear_um.is_some(),
+                input.goal,
             ),
             last_outcome: input.passes.last().map(|pass| pass.outcome),
             place,
-            skipped,
+            skipped: skips_from(&on_ladder, 0),
+            on_ladder,
             off_ladder: rungs.iter().any(Option::is_none),
             ceiling_c,
             panel_c,
@@ -177,10 +203,15 @@ impl Situation {
         }
     }
 
-    /// Removal expected of a pass at this rung, in um; `None` above the ladder.
+    /// Removal that the plain rules expect of a pass at this rung, in um; `None` above the ladder.
     pub(crate) fn expected_removal_um(&self, rung: usize) -> Option<f64> {
         let rung = self.ladder.rungs().get(rung)?;
         Some(limits::prior_removal_um(&rung.setup) * self.removal_scale)
+    }
+
+    /// Whether a pass jumped over a rung, had the first been allowed up to `start`.
+    pub(crate) fn skips_from(&self, start: usize) -> bool {
+        skips_from(&self.on_ladder, start)
     }
 
     /// Whether the panel is at its ceiling.
@@ -188,6 +219,12 @@ impl Situation {
         self.headroom_k
             .is_some_and(|headroom_k| headroom_k <= limits::CEILING_TOLERANCE_K)
     }
+}
+
+fn ceiling_c(input: &AdviceInput) -> f64 {
+    input
+        .ceiling_c
+        .unwrap_or_else(|| limits::default_ceiling_c(input.substrate, input.edge))
 }
 
 /// Refuses a request with everything that is wrong with it.
@@ -206,6 +243,35 @@ pub(crate) fn check(input: &AdviceInput) -> Result<(), CalcError> {
     optional("floor_um", input.floor_um, FLOOR_UM, "um");
     optional("ceiling_c", input.ceiling_c, CEILING_C, "C");
     optional("panel_now_c", input.panel_now_c, PANEL_C, "C");
+    let sd = (0.0, MAX_SD_UM);
+    optional("clear_sd_um", input.clear_sd_um, sd, "um");
+    let gauge_sd = (LEAST_GAUGE_SD_UM, MAX_SD_UM);
+    optional("gauge_sd_um", input.gauge_sd_um, gauge_sd, "um");
+    optional(
+        "floor_confidence_percent",
+        input.floor_confidence_percent,
+        FLOOR_CONFIDENCE_PERCENT,
+        "percent",
+    );
+    optional("time_left_s", input.time_left_s, (0.0, MAX_TIME_S), "s");
+    let ceiling_c = ceiling_c(input);
+    let target = (
+        0.0,
+        if ceiling_c.is_nan() {
+            CEILING_C.1
+        } else {
+            ceiling_c
+        },
+    );
+    optional("target_c", input.target_c, target, "C");
+    if let Some(defect_um) = input.defect_um {
+        checks.above("defect_um", defect_um, 0.0, MAX_DEFECT_UM, "um");
+    }
+    checks.require(
+        input.clear_sd_um.is_none() || input.clear_um.is_some(),
+        "clear_sd_um",
+        || "must be left out without a clear-coat thickness".to_owned(),
+    );
     let count = input.passes.len();
     checks.require(count <= MAX_PASSES, "passes", || {
         format!("must have at most {MAX_PASSES} passes, got {count}")
@@ -223,6 +289,7 @@ pub(crate) fn check(input: &AdviceInput) -> Result<(), CalcError> {
             PassSetup::Setup(setup) => setup.check(&format!("passes[{i}].setup"), &mut checks),
         }
         let (low, high) = PANEL_C;
+        checks.optional_in_range(format!("passes[{i}].start_c"), pass.start_c, low, high, "C");
         checks.optional_in_range(format!("passes[{i}].panel_c"), pass.panel_c, low, high, "C");
         let (low, high) = REMOVAL_UM;
         let field = format!("passes[{i}].removal_um");
@@ -279,6 +346,14 @@ impl Removal {
             scale,
         }
     }
+}
+
+fn skips_from(on_ladder: &[(usize, PassOutcome)], start: usize) -> bool {
+    let highest_allowed = std::iter::once(start).chain(on_ladder.iter().map(|(rung, _)| rung + 1));
+    on_ladder
+        .iter()
+        .zip(highest_allowed)
+        .any(|((rung, _), most)| *rung > most)
 }
 
 fn rung_of(pass: &PassDone, ladder: &Ladder) -> Option<usize> {

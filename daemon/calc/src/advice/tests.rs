@@ -8,21 +8,16 @@ use crate::gauge::Substrate;
 
 pub(crate) fn steel() -> AdviceInput {
     AdviceInput {
-        ladder: None,
         substrate: Substrate::Steel,
-        edge: false,
         clear_um: Some(60.0),
-        floor_um: None,
-        ceiling_c: None,
-        panel_now_c: None,
-        passes: Vec::new(),
-        override_reason: None,
+        ..AdviceInput::default()
     }
 }
 
 fn pass(rung: usize, outcome: PassOutcome) -> PassDone {
     PassDone {
         setup: PassSetup::Rung(rung),
+        start_c: None,
         panel_c: Some(25.0),
         removal_um: None,
         outcome,
@@ -65,6 +60,7 @@ fn heat_led_correction_on_a_composite_panel_stops_at_its_ceiling() {
         rungs.push(rung);
         input.passes.push(PassDone {
             setup: PassSetup::Rung(rung),
+            start_c: None,
             panel_c: Some((panel_f - 32.0) / 1.8),
             removal_um: None,
             outcome: PassOutcome::Unchanged,

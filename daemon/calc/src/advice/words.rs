@@ -47,6 +47,20 @@ pub(crate) fn why_stop(reason: AdviceReason, advice: &Advice, situation: &Situat
             both_units(advice.panel_c.unwrap_or(advice.ceiling_c)),
             both_units(advice.ceiling_c)
         ),
+        AdviceReason::CeilingPredicted => format!(
+            "the panel is at {} and the next pass may pass its ceiling of {}; let it cool and measure \
+             again, or choose a milder setup",
+            both_units(advice.panel_c.unwrap_or(advice.ceiling_c)),
+            both_units(advice.ceiling_c)
+        ),
+        AdviceReason::RemovalBudget if advice.removal_charge_um.is_some() => format!(
+            "with {} % confidence {:.1} um of clear coat may still come off above the floor of {:.1} um, \
+             and the next pass is charged {:.1} um",
+            advice.floor_confidence_percent.unwrap_or_default(),
+            advice.removal_budget_um.unwrap_or_default().max(0.0),
+            advice.floor_um,
+            advice.removal_charge_um.unwrap_or_default()
+        ),
         AdviceReason::RemovalBudget => format!(
             "{:.1} um of clear coat may still come off above the floor of {:.1} um, and the next \
              pass is expected to take {:.1} um",
@@ -63,6 +77,10 @@ pub(crate) fn why_stop(reason: AdviceReason, advice: &Advice, situation: &Situat
         AdviceReason::SubstrateCap => {
             format!("on this material, which holds heat, rung {cap_rung} is the last")
         }
+        AdviceReason::GoalCap => {
+            format!("rung {cap_rung} is the last that adds warmth and no cut")
+        }
+        AdviceReason::TimeShort => "the next pass takes more time than is left".to_owned(),
         AdviceReason::TopOfLadder => {
             format!(
                 "rung {} is the top of the ladder",
@@ -73,6 +91,9 @@ pub(crate) fn why_stop(reason: AdviceReason, advice: &Advice, situation: &Situat
         | AdviceReason::ImprovedRepeat
         | AdviceReason::RepeatsUsedUp
         | AdviceReason::UnchangedStepUp
+        | AdviceReason::LeastExpectedToReachGoal
+        | AdviceReason::NotEnoughAtThisRung
+        | AdviceReason::WarmthShort
         | AdviceReason::DefectCleared => "no stop rule holds".to_owned(),
     }
 }
@@ -85,7 +106,13 @@ fn from_one(rung: usize) -> usize {
 fn start(advice: &Advice, situation: &Situation) -> String {
     let setup = advice.setup.as_ref().map(in_full).unwrap_or_default();
     let top = situation.ladder.rungs().len();
-    format!("start at rung 1 of {top}, the least aggressive: {setup}")
+    match advice.rung {
+        Some(rung) if rung > 0 => format!(
+            "start at rung {} of {top}, the least aggressive that is expected to do: {setup}",
+            from_one(rung)
+        ),
+        Some(_) | None => format!("start at rung 1 of {top}, the least aggressive: {setup}"),
+    }
 }
 
 fn repeat(wish: Wish, situation: &Situation) -> String {
@@ -93,6 +120,9 @@ fn repeat(wish: Wish, situation: &Situation) -> String {
         .place
         .filter(|place| place.outcome == PassOutcome::Improved);
     let why = match improving {
+        Some(_) | None if wish.reason == AdviceReason::LeastExpectedToReachGoal => {
+            "the passes that it has left are expected to do".to_owned()
+        }
         Some(place) if wish.reason == AdviceReason::ImprovedRepeat => format!(
             "it improves the panel, pass {} of {MAX_PASSES_PER_RUNG} here",
             place.in_a_row + 1
@@ -115,10 +145,31 @@ fn step_up(advice: &Advice, wish: Wish, situation: &Situation) -> String {
         (Some(_) | None, Some(_) | None, Some(_) | None) => String::new(),
     };
     let size = advice.step.map_or("", |step| step.word());
-    let why = if wish.reason == AdviceReason::RepeatsUsedUp {
-        format!("after {MAX_PASSES_PER_RUNG} passes or more on the rung below")
-    } else {
-        "as the last pass changed nothing".to_owned()
+    let why = match wish.reason {
+        AdviceReason::RepeatsUsedUp => {
+            format!("after {MAX_PASSES_PER_RUNG} passes or more on the rung below")
+        }
+        AdviceReason::NotEnoughAtThisRung => {
+            "as more passes on the rung below are not expected to do".to_owned()
+        }
+        AdviceReason::WarmthShort => {
+            "as more passes on the rung below are not expected to warm the panel enough".to_owned()
+        }
+        AdviceReason::StartLeastAggressive
+        | AdviceReason::ImprovedRepeat
+        | AdviceReason::UnchangedStepUp
+        | AdviceReason::DefectCleared
+        | AdviceReason::LeastExpectedToReachGoal
+        | AdviceReason::WorseAfterPass
+        | AdviceReason::CeilingReached
+        | AdviceReason::CeilingPredicted
+        | AdviceReason::RemovalBudget
+        | AdviceReason::ThicknessUnknownCap
+        | AdviceReason::EdgeCap
+        | AdviceReason::SubstrateCap
+        | AdviceReason::GoalCap
+        | AdviceReason::TimeShort
+        | AdviceReason::TopOfLadder => "as the last pass changed nothing".to_owned(),
     };
     format!(
         "step up one {size} step to rung {} {why}: {change}",

@@ -218,7 +218,10 @@ fn altitude_stands_for_pressure_and_is_echoed_as_one() {
         ..air(25.0, 50.0)
     };
     let error = dew_point(&both, None).unwrap_err().to_string();
-    assert!(error.starts_with("altitude_m: must not be given together"), "{error}");
+    assert!(
+        error.starts_with("altitude_m: must not be given together"),
+        "{error}"
+    );
 }
 
 #[test]

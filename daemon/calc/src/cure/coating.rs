@@ -12,6 +12,8 @@ pub struct CoatingData {
     pub reference_c: f64,
     /// How the rate follows temperature; absent: not at all.
     pub temperature_response: Option<TemperatureResponse>,
+    /// How the rate follows the air's moisture; absent: not at all.
+    pub humidity_response: Option<HumidityResponse>,
     /// When to wipe or level.
     pub wipe: Option<WipeWindow>,
     /// When the next layer may go on.
@@ -26,12 +28,14 @@ pub struct CoatingData {
     pub min_panel_c: Option<f64>,
     /// Highest panel temperature allowed, Celsius.
     pub max_panel_c: Option<f64>,
-    /// Highest relative humidity allowed, percent.
+    /// Lowest relative humidity allowed, percent.
+    pub min_relative_humidity_percent: Option<f64>,
+    /// Highest relative humidity allowed, percent, above the lowest.
     pub max_relative_humidity_percent: Option<f64>,
 }
 
 /// How the rate of cure follows temperature.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum TemperatureResponse {
     /// Arrhenius.
     Arrhenius {
@@ -43,6 +47,37 @@ pub enum TemperatureResponse {
         /// How many times faster 10 K warmer, 1 to 10.
         factor: f64,
     },
+    /// The product's own rates, read as [`rate`](super::rate()) says.
+    Table {
+        /// 2 to [`MOST_RATE_POINTS`] points, rising in temperature and not falling
+        /// in rate, from at or below the reference temperature to at or above it.
+        points: Vec<RatePoint>,
+    },
+}
+
+/// One line of a table of rates.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct RatePoint {
+    /// Panel temperature, Celsius, -20 to 150.
+    pub panel_c: f64,
+    /// Rate of cure, 0.001 to 1000. Only ratios count: the table is scaled to 1 at
+    /// the reference temperature.
+    pub rate: f64,
+}
+
+/// Most lines of a table of rates.
+pub const MOST_RATE_POINTS: usize = 20;
+
+/// How a coating that cures by moisture follows the vapour in the air:
+/// rate = (vapour / vapour at reference)^exponent, vapour in grams per cubic
+/// metre, the reference taken at the reference temperature. An exponent of 1,
+/// proportional, is common practice, no source.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct HumidityResponse {
+    /// Relative humidity at which the times hold, percent, 5 to 100.
+    pub reference_relative_humidity_percent: f64,
+    /// Exponent, above 0 to 2.
+    pub exponent: f64,
 }
 
 /// When to wipe or level.
@@ -93,17 +128,27 @@ impl CoatingData {
 
     pub(crate) fn check(&self, checks: &mut Checks) {
         checks.in_range("coating.reference_c", self.reference_c, 0.0, 100.0, "C");
-        match self.temperature_response {
+        match &self.temperature_response {
             Some(TemperatureResponse::Arrhenius {
                 activation_energy_kj_per_mol: energy,
             }) => {
                 let field = "coating.activation_energy_kj_per_mol";
-                checks.in_range(field, energy, 10.0, 200.0, "kJ/mol");
+                checks.in_range(field, *energy, 10.0, 200.0, "kJ/mol");
             }
             Some(TemperatureResponse::Q10 { factor }) => {
-                checks.in_range("coating.q10", factor, 1.0, 10.0, "(factor for 10 K)");
+                checks.in_range("coating.q10", *factor, 1.0, 10.0, "(factor for 10 K)");
+            }
+            Some(TemperatureResponse::Table { points }) => {
+                check_table(points, self.reference_c, checks);
             }
             None => {}
+        }
+        if let Some(response) = self.humidity_response {
+            let field = "coating.humidity_response.reference_relative_humidity_percent";
+            let humidity = response.reference_relative_humidity_percent;
+            checks.in_range(field, humidity, 5.0, 100.0, "percent");
+            let field = "coating.humidity_response.exponent";
+            checks.above(field, response.exponent, 0.0, 2.0, "(exponent)");
         }
         if let Some(wipe) = self.wipe {
             let (earliest, latest) = (wipe.earliest_minutes, wipe.latest_minutes);
@@ -160,14 +205,82 @@ impl CoatingData {
         if let (Some(low), Some(high)) = (self.min_panel_c, self.max_panel_c) {
             after(checks, ("min_panel_c", low), ("max_panel_c", high));
         }
-        let humidity = self.max_relative_humidity_percent;
+        let (driest, dampest) = (
+            self.min_relative_humidity_percent,
+            self.max_relative_humidity_percent,
+        );
+        let field = "coating.min_relative_humidity_percent";
+        checks.optional_in_range(field, driest, 0.0, 100.0, "percent");
         let field = "coating.max_relative_humidity_percent";
-        checks.optional_in_range(field, humidity, 0.0, 100.0, "percent");
+        checks.optional_in_range(field, dampest, 0.0, 100.0, "percent");
+        if let (Some(low), Some(high)) = (driest, dampest) {
+            let low = ("min_relative_humidity_percent", low);
+            after(checks, low, ("max_relative_humidity_percent", high));
+        }
+    }
+}
+
+fn check_table(points: &[RatePoint], reference_c: f64, checks: &mut Checks) {
+    const FIELD: &str = "coating.rate_table.points";
+    let count = points.len();
+    checks.require((2..=MOST_RATE_POINTS).contains(&count), FIELD, || {
+        format!("must have 2 to {MOST_RATE_POINTS} entries, got {count}")
+    });
+    let points = &points[..count.min(MOST_RATE_POINTS)];
+    for (index, point) in points.iter().enumerate() {
+        checks.in_range(
+            format!("{FIELD}[{index}].panel_c"),
+            point.panel_c,
+            -20.0,
+            150.0,
+            "C",
+        );
+        checks.in_range(
+            format!("{FIELD}[{index}].rate"),
+            point.rate,
+            1e-3,
+            1e3,
+            "(rate)",
+        );
+    }
+    for (index, pair) in points.windows(2).enumerate() {
+        let [low, high] = pair else { continue };
+        let index = index + 1;
+        checks.require(
+            high.panel_c > low.panel_c,
+            format!("{FIELD}[{index}].panel_c"),
+            || {
+                format!(
+                    "must be more than that of the point before, {}, got {}",
+                    low.panel_c, high.panel_c
+                )
+            },
+        );
+        checks.require(
+            high.rate >= low.rate,
+            format!("{FIELD}[{index}].rate"),
+            || {
+                format!(
+                    "must be at least that of the point before, {}, got {}",
+                    low.rate, high.rate
+                )
+            },
+        );
+    }
+    if let (Some(first), Some(last)) = (points.first(), points.last()) {
+        let inside = !(reference_c < first.panel_c || reference_c > last.panel_c);
+        checks.require(inside, "coating.reference_c", || {
+            format!(
+                "must lie within the table of rates, {} to {} C, got {reference_c}",
+                first.panel_c, last.panel_c
+            )
+        });
     }
 }
 
 fn after(checks: &mut Checks, first: (&str, f64), second: (&str, f64)) {
-    checks.require(second.1 > first.1, format!("coating.{}", second.0), || {
+    let holds = second.1 > first.1 || checks.has(&format!("coating.{}", first.0));
+    checks.require(holds, format!("coating.{}", second.0), || {
         format!(
             "must be more than {}, {}, got {}",
             first.0, first.1, second.1
@@ -176,7 +289,8 @@ fn after(checks: &mut Checks, first: (&str, f64), second: (&str, f64)) {
 }
 
 fn not_before(checks: &mut Checks, first: (&str, f64), second: (&str, f64)) {
-    checks.require(second.1 >= first.1, format!("coating.{}", second.0), || {
+    let holds = second.1 >= first.1 || checks.has(&format!("coating.{}", first.0));
+    checks.require(holds, format!("coating.{}", second.0), || {
         format!(
             "must be at least {}, {}, got {}",
             first.0, first.1, second.1

@@ -1,17 +1,34 @@
 //! Cure: when a coating may be wiped, recoated, driven and washed.
 //!
-//! - [`timing`]: the calculator for constant conditions, its input and result
+//! - [`timing`]: the calculator, its input and result
 //! - [`coating`]: what a product says of its own cure
-//! - [`rate`](mod@rate): how fast it cures at a temperature, and the dose that adds up
+//! - [`series`]: logged and forecast conditions, and lamps
+//! - [`rate`](mod@rate): how fast it cures in given conditions, and the dose that adds up
+//! - [`kinetic`]: the one temperature that does as much as many
+//! - `dose`: the dose along a series
+//! - `backwards`: from a promise to the latest start
 //! - `cautions`: what to look out for, as data
 
+mod backwards;
 mod cautions;
 pub mod coating;
+mod dose;
+pub mod kinetic;
+#[cfg(test)]
+mod properties;
 pub mod rate;
+pub mod series;
+#[cfg(test)]
+mod series_tests;
 #[cfg(test)]
 mod tests;
 pub mod timing;
 
-pub use coating::{CoatingData, RecoatWindow, TemperatureResponse, WipeWindow};
-pub use rate::{GAS_CONSTANT, dose_hours, rate};
-pub use timing::{CureInput, CureResult, Milestone, MilestoneKind, time_cure};
+pub use cautions::MISSED_RECOAT_WINDOW;
+pub use coating::{
+    CoatingData, HumidityResponse, RatePoint, RecoatWindow, TemperatureResponse, WipeWindow,
+};
+pub use kinetic::mean_kinetic_c;
+pub use rate::{GAS_CONSTANT, dose_hours, humidity_rate, rate};
+pub use series::{Lamp, Sample};
+pub use timing::{CureInput, CureResult, Milestone, MilestoneKind, Release, time_cure};

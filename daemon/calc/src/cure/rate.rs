@@ -1,34 +1,40 @@
-//! How fast a coating cures at a temperature.
+//! How fast a coating cures at a temperature, and in moist or dry air.
 //!
-//! The rate is relative to the product's reference temperature: an Arrhenius
-//! factor, exp(Ea/R (1/Tref - 1/T)), or a power of Q10. Rate times time is the
-//! dose, in hours at the reference temperature; doses add over segments, and a
-//! milestone is reached when the dose equals its stated time.
+//! The rate is relative to the product's reference conditions: an Arrhenius
+//! factor, exp(Ea/R (1/Tref - 1/T)), a power of Q10, or the product's own table
+//! of rates; times, for a coating that cures by moisture, a power of the
+//! vapour in the air. Rate times time is the dose, in hours at the reference;
+//! doses add over segments, and a milestone is reached when the dose equals its
+//! stated time.
 
-use super::coating::{CoatingData, TemperatureResponse};
+use super::coating::{CoatingData, RatePoint, TemperatureResponse};
+use crate::air::ln_absolute_humidity;
 
 /// Molar gas constant, J/(mol K): exact since the 2019 SI.
 pub const GAS_CONSTANT: f64 = 8.314_462_618;
-const KELVIN: f64 = 273.15;
+pub(crate) const KELVIN: f64 = 273.15;
 
 /// Rate of cure at `panel_c` (Celsius, -20 to 150) relative to the product's
 /// reference temperature; 2 is twice as fast, 1 where the product states no
-/// response.
+/// response. A table is read with straight lines between the logarithms of its
+/// rates; above its hottest point that rate is held, below its coldest the last
+/// line is continued, so that neither end promises more speed than was stated.
 ///
 /// Held against tables computed with R above; see the tests.
 pub fn rate(coating: &CoatingData, panel_c: f64) -> f64 {
-    match coating.temperature_response {
-        Some(TemperatureResponse::Arrhenius {
-            activation_energy_kj_per_mol,
-        }) => {
-            let inverse_kelvin = 1.0 / (coating.reference_c + KELVIN) - 1.0 / (panel_c + KELVIN);
-            (activation_energy_kj_per_mol * 1000.0 / GAS_CONSTANT * inverse_kelvin).exp()
-        }
-        Some(TemperatureResponse::Q10 { factor }) => {
-            factor.powf((panel_c - coating.reference_c) / 10.0)
-        }
-        None => 1.0,
-    }
+    bounded_exp(Response::of(coating).ln_temperature(panel_c))
+}
+
+/// Rate of a moisture cure in air of `air_c` (Celsius, -20 to 100) and
+/// `relative_humidity_percent` (above 0 to 100), relative to the reference air:
+/// (rho/rho_ref)^n, rho the vapour in grams per cubic metre. 1 where the product
+/// states no response.
+///
+/// That such coatings follow absolute, not relative, humidity: a supplier's note,
+/// check values, section 2. The power law and its exponent are common practice,
+/// no source; the product's own data come first.
+pub fn humidity_rate(coating: &CoatingData, air_c: f64, relative_humidity_percent: f64) -> f64 {
+    bounded_exp(Response::of(coating).ln_moisture(air_c, relative_humidity_percent))
 }
 
 /// What `hours` at `panel_c` are worth, in hours at the reference temperature.
@@ -36,6 +42,144 @@ pub fn dose_hours(coating: &CoatingData, panel_c: f64, hours: f64) -> f64 {
     rate(coating, panel_c) * hours
 }
 
+/// A coating's responses with what is constant worked out once.
+#[derive(Debug, Clone)]
+pub(crate) struct Response<'a> {
+    temperature: OfTemperature<'a>,
+    moisture: Option<OfMoisture>,
+}
+
+#[derive(Debug, Clone)]
+enum OfTemperature<'a> {
+    None,
+    Arrhenius {
+        kelvins: f64,
+        reference_inverse: f64,
+    },
+    Q10 {
+        ln_per_k: f64,
+        reference_c: f64,
+    },
+    Table {
+        points: &'a [RatePoint],
+        ln_reference: f64,
+    },
+}
+
+#[derive(Debug, Clone, Copy)]
+struct OfMoisture {
+    exponent: f64,
+    ln_reference: f64,
+}
+
+impl<'a> Response<'a> {
+    pub(crate) fn of(coating: &'a CoatingData) -> Self {
+        let reference_c = coating.reference_c;
+        let temperature = match &coating.temperature_response {
+            None => OfTemperature::None,
+            Some(TemperatureResponse::Arrhenius {
+                activation_energy_kj_per_mol: energy,
+            }) => OfTemperature::Arrhenius {
+                kelvins: energy * 1000.0 / GAS_CONSTANT,
+                reference_inverse: 1.0 / (reference_c + KELVIN),
+            },
+            Some(TemperatureResponse::Q10 { factor }) => OfTemperature::Q10 {
+                ln_per_k: factor.ln() / 10.0,
+                reference_c,
+            },
+            Some(TemperatureResponse::Table { points }) => OfTemperature::Table {
+                points,
+                ln_reference: ln_of_table(points, reference_c),
+            },
+        };
+        let moisture = coating.humidity_response.map(|response| OfMoisture {
+            exponent: response.exponent,
+            ln_reference: ln_absolute_humidity(
+                reference_c,
+                response.reference_relative_humidity_percent,
+            ),
+        });
+        Self {
+            temperature,
+            moisture,
+        }
+    }
+
+    /// Natural logarithm of the rate by temperature.
+    pub(crate) fn ln_temperature(&self, panel_c: f64) -> f64 {
+        match &self.temperature {
+            OfTemperature::None => 0.0,
+            OfTemperature::Arrhenius {
+                kelvins,
+                reference_inverse,
+            } => kelvins * (reference_inverse - 1.0 / (panel_c + KELVIN)),
+            OfTemperature::Q10 {
+                ln_per_k,
+                reference_c,
+            } => ln_per_k * (panel_c - reference_c),
+            OfTemperature::Table {
+                points,
+                ln_reference,
+            } => ln_of_table(points, panel_c) - ln_reference,
+        }
+    }
+
+    /// Natural logarithm of the rate by moisture.
+    pub(crate) fn ln_moisture(&self, air_c: f64, relative_humidity_percent: f64) -> f64 {
+        self.moisture.map_or(0.0, |moisture| {
+            let ln_vapour = ln_absolute_humidity(air_c, relative_humidity_percent);
+            moisture.exponent * (ln_vapour - moisture.ln_reference)
+        })
+    }
+
+    /// The same, blind to moisture: for air that nobody measured.
+    pub(crate) fn without_moisture(self) -> Self {
+        Self {
+            moisture: None,
+            ..self
+        }
+    }
+
+    /// Whether moisture counts.
+    pub(crate) fn by_moisture(&self) -> bool {
+        self.moisture.is_some()
+    }
+
+    /// Temperatures where the rate has a corner, rising.
+    pub(crate) fn corners_c(&self) -> impl DoubleEndedIterator<Item = f64> + '_ {
+        let points: &[RatePoint] = match &self.temperature {
+            OfTemperature::Table { points, .. } => points,
+            OfTemperature::None | OfTemperature::Arrhenius { .. } | OfTemperature::Q10 { .. } => {
+                &[]
+            }
+        };
+        points.iter().map(|point| point.panel_c)
+    }
+}
+
+/// The exponential, kept from under- and overflow, which no real cure comes near.
+pub(crate) fn bounded_exp(ln_rate: f64) -> f64 {
+    ln_rate.clamp(-80.0, 80.0).exp()
+}
+
+/// Natural logarithm of a table's rate at `panel_c`. Fewer than two points, which
+/// no checked table has, say nothing.
+fn ln_of_table(points: &[RatePoint], panel_c: f64) -> f64 {
+    let [.., last] = points else { return 0.0 };
+    if panel_c >= last.panel_c {
+        return last.rate.ln();
+    }
+    let above = points
+        .partition_point(|point| point.panel_c <= panel_c)
+        .max(1);
+    match (points.get(above - 1), points.get(above)) {
+        (Some(low), Some(high)) => {
+            let share = (panel_c - low.panel_c) / (high.panel_c - low.panel_c);
+            low.rate.ln() + share * (high.rate / low.rate).ln()
+        }
+        _ => last.rate.ln(),
+    }
+}
 /// Check values, section 3, is where the computed figures come from.
 #[cfg(test)]
 mod tests {

@@ -14,6 +14,7 @@ pub(super) fn coating(response: Option<TemperatureResponse>) -> CoatingData {
         name: "two-layer coating".to_owned(),
         reference_c: 20.0,
         temperature_response: response,
+        humidity_response: None,
         wipe: Some(WipeWindow {
             earliest_minutes: 2.0,
             latest_minutes: 6.0,
@@ -27,6 +28,7 @@ pub(super) fn coating(response: Option<TemperatureResponse>) -> CoatingData {
         full_cure_hours: Some(336.0),
         min_panel_c: Some(10.0),
         max_panel_c: Some(30.0),
+        min_relative_humidity_percent: None,
         max_relative_humidity_percent: Some(70.0),
     }
 }
@@ -49,11 +51,7 @@ fn hours_worth_a_day_agree_with_scipy() {
         (30.0, 10.655),
         (60.0, 1.249),
     ] {
-        let input = CureInput {
-            coating: coating(arrhenius(60.0)),
-            panel_c,
-            air: None,
-        };
+        let input = CureInput::held(coating(arrhenius(60.0)), panel_c, None);
         let result = time_cure(&input).unwrap();
         let dry = result
             .milestones
@@ -69,11 +67,7 @@ fn hours_worth_a_day_agree_with_scipy() {
 
 #[test]
 fn milestones_come_in_order_of_time_and_all_of_them() {
-    let input = CureInput {
-        coating: coating(arrhenius(50.0)),
-        panel_c: 18.0,
-        air: None,
-    };
+    let input = CureInput::held(coating(arrhenius(50.0)), 18.0, None);
     let kinds: Vec<MilestoneKind> = time_cure(&input)
         .unwrap()
         .milestones
@@ -103,11 +97,7 @@ fn conditions_outside_the_product_data_are_cautioned() {
         pressure_pa: None,
         altitude_m: None,
     });
-    let input = CureInput {
-        coating: coating(None),
-        panel_c: 8.0,
-        air,
-    };
+    let input = CureInput::held(coating(None), 8.0, air);
     let codes: Vec<CautionCode> = time_cure(&input)
         .unwrap()
         .cautions
@@ -139,11 +129,7 @@ fn every_bad_value_is_named_under_its_api_path() {
         pressure_pa: None,
         altitude_m: None,
     });
-    let input = CureInput {
-        coating: data,
-        panel_c: f64::NAN,
-        air,
-    };
+    let input = CureInput::held(data, f64::NAN, air);
     let CalcError::Invalid(found) = time_cure(&input).unwrap_err() else {
         panic!("invalid")
     };
@@ -162,11 +148,7 @@ fn every_bad_value_is_named_under_its_api_path() {
 
 #[test]
 fn without_a_response_times_stand_as_stated_and_that_is_said() {
-    let input = CureInput {
-        coating: coating(None),
-        panel_c: 12.0,
-        air: None,
-    };
+    let input = CureInput::held(coating(None), 12.0, None);
     let found = time_cure(&input).unwrap();
     assert!((found.rate - 1.0).abs() < 1e-15);
     let dry = found
@@ -178,7 +160,7 @@ fn without_a_response_times_stand_as_stated_and_that_is_said() {
     assert_eq!(dry.basis, MilestoneBasis::ProductData);
     let severity = |panel_c| {
         let input = CureInput {
-            panel_c,
+            panel_c: Some(panel_c),
             ..input.clone()
         };
         let cautions = time_cure(&input).unwrap().cautions;
@@ -212,11 +194,7 @@ fn the_margin_to_the_dew_point_is_given_and_cautioned_under_3_kelvins() {
         altitude_m: None,
     });
     let at = |panel_c| {
-        let input = CureInput {
-            coating: coating(arrhenius(60.0)),
-            panel_c,
-            air,
-        };
+        let input = CureInput::held(coating(arrhenius(60.0)), panel_c, air);
         time_cure(&input).unwrap()
     };
     let near = at(16.0);
@@ -237,11 +215,7 @@ fn the_margin_to_the_dew_point_is_given_and_cautioned_under_3_kelvins() {
 
 #[test]
 fn air_that_was_not_measured_is_said_to_be_unknown() {
-    let input = CureInput {
-        coating: coating(arrhenius(60.0)),
-        panel_c: 20.0,
-        air: None,
-    };
+    let input = CureInput::held(coating(arrhenius(60.0)), 20.0, None);
     let found = time_cure(&input).unwrap();
     assert_eq!((found.dew_point_c, found.dew_margin_k), (None, None));
     assert!(
@@ -263,11 +237,7 @@ fn a_products_own_humidity_limit_stands_in_for_the_general_one() {
     let humid = |limit| {
         let mut data = coating(arrhenius(60.0));
         data.max_relative_humidity_percent = limit;
-        let input = CureInput {
-            coating: data,
-            panel_c: 25.0,
-            air,
-        };
+        let input = CureInput::held(data, 25.0, air);
         let cautions = time_cure(&input).unwrap().cautions;
         let of_humidity = [
             CautionCode::HumidityHigh,
@@ -290,11 +260,7 @@ fn the_recoat_window_is_spelled_out_or_said_to_be_unknown() {
     let caution = |recoat| {
         let mut data = coating(arrhenius(60.0));
         data.recoat = recoat;
-        let input = CureInput {
-            coating: data,
-            panel_c: 12.0,
-            air: None,
-        };
+        let input = CureInput::held(data, 12.0, None);
         let of_recoat = [
             CautionCode::RecoatWindowCloses,
             CautionCode::RecoatWindowUnknown,
@@ -322,11 +288,7 @@ fn the_recoat_window_is_spelled_out_or_said_to_be_unknown() {
 #[test]
 fn only_a_baked_film_is_spared_the_caution_on_full_cure() {
     let cautioned = |panel_c| {
-        let input = CureInput {
-            coating: coating(arrhenius(60.0)),
-            panel_c,
-            air: None,
-        };
+        let input = CureInput::held(coating(arrhenius(60.0)), panel_c, None);
         let cautions = time_cure(&input).unwrap().cautions;
         cautions
             .iter()
@@ -340,11 +302,7 @@ fn only_a_baked_film_is_spared_the_caution_on_full_cure() {
 fn a_cure_that_would_outlast_the_calendar_is_refused() {
     let mut data = coating(arrhenius(200.0));
     data.reference_c = 60.0;
-    let input = CureInput {
-        coating: data,
-        panel_c: -20.0,
-        air: None,
-    };
+    let input = CureInput::held(data, -20.0, None);
     match time_cure(&input) {
         Err(CalcError::Infeasible {
             reason,
@@ -365,7 +323,7 @@ proptest! {
         data.dry_hours = b;
         data.wash_hours = Some(c);
         data.reference_c = d;
-        let _ = time_cure(&CureInput { coating: data, panel_c, air: None });
+        let _ = time_cure(&CureInput::held(data, panel_c, None));
     }
 
     #[test]
@@ -376,9 +334,9 @@ proptest! {
     ) {
         let mut data = coating(arrhenius(kj));
         data.reference_c = reference_c;
-        let reference = time_cure(&CureInput { coating: data.clone(), panel_c: reference_c, air: None });
+        let reference = time_cure(&CureInput::held(data.clone(), reference_c, None));
         let stated = reference.unwrap().milestones;
-        match time_cure(&CureInput { coating: data, panel_c, air: None }) {
+        match time_cure(&CureInput::held(data, panel_c, None)) {
             Ok(found) => {
                 prop_assert_eq!(found.milestones.len(), stated.len());
                 for (found_at, stated_at) in found.milestones.iter().zip(&stated) {

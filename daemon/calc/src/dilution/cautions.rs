@@ -1,13 +1,16 @@
 //! What to keep in mind while mixing, as data.
 
 use super::mix::{DilutionInput, Reading, Substance};
+use super::nature::Nature;
 use super::number::shown;
 use super::strength::Strength;
 use crate::caution::{COMMON_PRACTICE, Caution, CautionCode, Severity};
+use crate::mix::hazard::{HazardResult, SignalWord};
 
 /// The cautions of a mix, gravest first.
-pub(super) fn of(input: &DilutionInput, readings: &[Reading]) -> Vec<Caution> {
-    let mut cautions = of_substance(input.substance);
+pub(super) fn of(input: &DilutionInput, readings: &[Reading], nature: &Nature) -> Vec<Caution> {
+    let mut cautions = of_substance(input.substance, nature);
+    cautions.extend(nature.hazard.as_ref().and_then(classified));
     cautions.extend(input.existing.iter().map(|_| top_up()));
     cautions.extend(read_one_way(input, readings));
     cautions.extend(input.injector.iter().map(|_| injector_drifts()));
@@ -16,53 +19,88 @@ pub(super) fn of(input: &DilutionInput, readings: &[Reading]) -> Vec<Caution> {
     cautions
 }
 
-fn of_substance(substance: Substance) -> Vec<Caution> {
+fn of_substance(substance: Substance, nature: &Nature) -> Vec<Caution> {
     match substance {
         Substance::Unspecified | Substance::Shampoo => vec![],
-        Substance::IsopropylAlcohol => {
-            let basis = "NIOSH Pocket Guide, npgd0359; for mixtures: computed, good to 5 K at best";
-            vec![
-                flammable(
-                    "Neat 2-propanol flashes from 11.7 C (53 F), a tenth in water",
-                    basis,
-                ),
-                shrinks("Lebo 1921, secondary source: contraction up to 3.3 %"),
-            ]
-        }
-        Substance::Ethanol => {
-            let basis = "list of flash points, DCHAS-L post of 28 Jan 2015";
-            let text = "Ethanol at 96 % flashes from 17 C (63 F), a tenth in water";
-            vec![
-                flammable(text, basis),
-                shrinks("OIML R 22: 3.5 % for equal volumes at 20 C"),
-            ]
+        Substance::IsopropylAlcohol | Substance::Ethanol => {
+            let mut cautions = vec![flammable(nature)];
+            cautions.extend(shrinks(nature));
+            cautions
         }
         Substance::AlkalineCleaner => vec![corrosive("Strong alkali")],
         Substance::AcidCleaner => vec![corrosive("Acid"), product_into_water()],
     }
 }
 
-fn flammable(flash: &str, basis: &'static str) -> Caution {
+fn flammable(nature: &Nature) -> Caution {
+    let (flash, basis) = match &nature.flash {
+        Some(flash) => (
+            format!(
+                "This mix may flash from {:.0} C ({:.0} F), the stock sooner; as a mist, on a cloth or \
+                 on a warm panel it may catch fire even below.",
+                flash.lower_c.floor(),
+                (flash.lower_c * 1.8 + 32.0).floor()
+            ),
+            flash.basis,
+        ),
+        None => (
+            "No flash point is known for a mix this weak, which does not make it safe; the stock \
+             burns readily."
+                .to_owned(),
+            COMMON_PRACTICE,
+        ),
+    };
     Caution {
         code: CautionCode::FlammableLiquid,
         severity: Severity::Warning,
         text: format!(
-            "{flash} still can in a hot bay. Ventilate, keep flames, sparks and static away, and \
-             never use it on a hot panel. The safety data sheet says more."
+            "{flash} Ventilate, keep flames, sparks and static away, and never use it on a hot \
+             panel. The safety data sheet says more."
         ),
         basis,
     }
 }
 
-fn shrinks(basis: &'static str) -> Caution {
-    Caution {
+fn shrinks(nature: &Nature) -> Option<Caution> {
+    let real = nature.real.as_ref()?;
+    let instead = nature.exact.as_ref().map_or_else(String::new, |exact| {
+        format!(
+            " For the full volume at the stated strength add {:.1} ml of water.",
+            exact.diluent_ml
+        )
+    });
+    Some(Caution {
         code: CautionCode::VolumesAssumedToAdd,
         severity: Severity::Info,
-        text: "Alcohol and water shrink a little as they mix. Volumes are taken to add here, so \
-               the bottle ends slightly short and slightly stronger than stated."
-            .to_owned(),
-        basis,
-    }
+        text: format!(
+            "Volumes of alcohol and water do not add up: these amounts yield {:.1} ml at {:.2} %.{instead}",
+            real.true_total_ml, real.true_strength_percent
+        ),
+        basis: real.model,
+    })
+}
+
+/// The classes that are left after dilution.
+fn classified(hazard: &HazardResult) -> Option<Caution> {
+    let severity = match hazard.signal_word() {
+        SignalWord::None => return None,
+        SignalWord::Warning => Severity::Caution,
+        SignalWord::Danger => Severity::Warning,
+    };
+    let classes: Vec<String> = hazard
+        .printed()
+        .map(|class| format!("{} {}", class.statement(), class.text()))
+        .collect();
+    Some(Caution {
+        code: CautionCode::MixClassified,
+        severity,
+        text: format!(
+            "By its ingredients this mix still counts as: {} The safety data sheet decides, also \
+             where no class was found.",
+            classes.join(" ")
+        ),
+        basis: "GHS and CLP (EC) 1272/2008 Annex I, additivity; standing beside each rule",
+    })
 }
 
 fn corrosive(what: &str) -> Caution {

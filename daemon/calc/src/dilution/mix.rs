@@ -6,11 +6,15 @@
 //! share, and lasts volume / draw.
 
 use super::cautions;
+use super::nature::{Mixed, Nature};
 use super::number::shown;
 use super::pour::{Balance, infeasible};
 use super::strength::{PartsOf, Strength, product_percent};
 use crate::caution::Caution;
 use crate::error::CalcError;
+use crate::mix::cost::StockPrice;
+use crate::mix::hazard::HazardInput;
+use crate::mix::label::LabelInput;
 use crate::violation::Checks;
 
 /// What to mix.
@@ -29,8 +33,30 @@ pub struct DilutionInput {
     pub existing: Option<ExistingMix>,
     /// The lance or injector that dilutes once more.
     pub injector: Option<Injector>,
-    /// What kind of product it is, for the cautions.
+    /// Where the target holds when there is an injector.
+    pub target_at: TargetAt,
+    /// What kind of product it is: 2-propanol and ethanol bring their densities,
+    /// flash points and limits, the others their cautions.
     pub substance: Substance,
+    /// Density of the stock, g/ml, 0.5 to 2.5; for 2-propanol and ethanol known
+    /// without it. Required with ingredients.
+    pub stock_density_g_per_ml: Option<f64>,
+    /// What the stock is made of, for the hazard class of the mix.
+    pub hazards: Option<HazardInput>,
+    /// What the stock cost.
+    pub stock_price: Option<StockPrice>,
+    /// What to print on the bottle.
+    pub label: Option<LabelInput>,
+}
+
+/// Where a target strength holds when an injector dilutes once more.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub enum TargetAt {
+    /// Where it arrives: the bottle is made stronger.
+    #[default]
+    Panel,
+    /// In the bottle: the result says what arrives.
+    Bottle,
 }
 
 /// A part-used bottle.
@@ -89,6 +115,8 @@ pub struct Dilution {
     pub readings: Vec<Reading>,
     /// With an injector: what it does.
     pub injector: Option<InjectorResult>,
+    /// What is in the bottle, beyond volumes that add.
+    pub nature: Nature,
     /// The model, in words.
     pub model: &'static str,
     /// What to look out for.
@@ -145,11 +173,14 @@ pub fn dilute(input: &DilutionInput) -> Result<Dilution, CalcError> {
     let stream = input.injector.map(Stream::new);
     let share = stream.map_or(1.0, |stream| stream.share);
     let target_path = input.target.path("target");
-    let target_percent = strengths.target_percent / share;
+    let target_percent = match input.target_at {
+        TargetAt::Panel => strengths.target_percent / share,
+        TargetAt::Bottle => strengths.target_percent,
+    };
     measurable(&input.stock.path("stock"), strengths.stock_percent)?;
     measurable(&target_path, strengths.target_percent)?;
     if let Some(stream) = stream {
-        stream.check(&strengths, &target_path)?;
+        stream.check(&strengths, target_percent, &target_path)?;
     }
     let balance = Balance {
         stock_percent: strengths.stock_percent,
@@ -165,19 +196,35 @@ pub fn dilute(input: &DilutionInput) -> Result<Dilution, CalcError> {
     let product = pour.concentrate_ml * balance.stock_percent
         + balance.existing_ml * balance.existing_percent;
     let strength_percent = product / input.total_ml;
+    let water_parts = match input.existing {
+        None => pour.diluent_ml / pour.concentrate_ml,
+        Some(_) => (balance.stock_percent / strength_percent - 1.0).max(0.0),
+    };
+    let nature = Nature::of(
+        input,
+        &Mixed {
+            stock_percent: balance.stock_percent,
+            concentrate_ml: pour.concentrate_ml,
+            diluent_ml: pour.diluent_ml,
+            existing_ml: balance.existing_ml,
+            existing_percent: balance.existing_percent,
+            total_ml: input.total_ml,
+            strength_percent,
+            water_parts,
+            panel_share: stream.map(|stream| stream.share),
+        },
+    );
     Ok(Dilution {
         concentrate_ml: pour.concentrate_ml,
         diluent_ml: pour.diluent_ml,
         existing_ml: balance.existing_ml,
         total_ml: input.total_ml,
         strength_percent,
-        water_parts: match input.existing {
-            None => pour.diluent_ml / pour.concentrate_ml,
-            Some(_) => (balance.stock_percent / strength_percent - 1.0).max(0.0),
-        },
+        water_parts,
         injector: stream.map(|stream| stream.result(strength_percent, input.total_ml)),
         model: model(input),
-        cautions: cautions::of(input, &readings),
+        cautions: cautions::of(input, &readings, &nature),
+        nature,
         readings,
     })
 }
@@ -227,6 +274,23 @@ fn check(input: &DilutionInput) -> Result<(Strengths, Vec<Reading>), CalcError> 
             unit,
         );
     }
+    let density = input.stock_density_g_per_ml;
+    checks.optional_in_range("stock_density_g_per_ml", density, 0.5, 2.5, "g/ml");
+    if let Some(hazards) = &input.hazards {
+        hazards.check(&mut checks);
+        let known = density.is_some() || input.substance.alcohol().is_some();
+        checks.require(
+            known || hazards.components.is_empty(),
+            "stock_density_g_per_ml",
+            || "is required with components, to reckon percent by weight".to_owned(),
+        );
+    }
+    if let Some(price) = &input.stock_price {
+        price.check(&mut checks);
+    }
+    if let Some(label) = &input.label {
+        label.check(&mut checks);
+    }
     checks.finish()?;
     // Whatever could not be read was noted above, so these stand in for nothing.
     let stock_percent = stock.map_or(f64::NAN, |stock| product_percent(stock, 100.0));
@@ -269,11 +333,15 @@ impl Stream {
     }
 
     /// Refuses a bottle that would have to be stronger than all that could go into it.
-    fn check(self, strengths: &Strengths, target: &str) -> Result<(), CalcError> {
+    fn check(
+        self,
+        strengths: &Strengths,
+        bottle_percent: f64,
+        target: &str,
+    ) -> Result<(), CalcError> {
         let strongest = strengths
             .stock_percent
             .max(strengths.existing_percent.unwrap_or(0.0));
-        let bottle_percent = strengths.target_percent / self.share;
         if bottle_percent <= strongest * (1.0 + 1e-12) {
             return Ok(());
         }
@@ -283,7 +351,7 @@ impl Stream {
             format!(
                 "{} % at the panel needs {} % in the bottle, and the strongest to fill it with is \
                  {} %; the strongest reachable at the panel is {} %",
-                shown(strengths.target_percent),
+                shown(bottle_percent * self.share),
                 shown(bottle_percent),
                 shown(strongest),
                 shown(strongest * self.share)

@@ -4,6 +4,7 @@
 //! - [`mix`]: the calculator, its input and its result
 //! - [`strength`]: percent, parts, or what a label says
 //! - [`label`]: how a label is read, and when it is refused
+//! - [`nature`]: weights, true volume, flash point, hazard, cost, label
 //! - `number`: numbers as printed and as shown
 //! - `pour`: the balance of product and volume, and why it may not close
 //! - `cautions`: what to keep in mind, as data
@@ -11,6 +12,9 @@
 mod cautions;
 pub mod label;
 pub mod mix;
+pub mod nature;
+#[cfg(test)]
+mod nature_tests;
 mod number;
 mod pour;
 #[cfg(test)]
@@ -20,6 +24,8 @@ pub mod strength;
 mod tests;
 
 pub use mix::{
-    Dilution, DilutionInput, ExistingMix, Injector, InjectorResult, Reading, Substance, dilute,
+    Dilution, DilutionInput, ExistingMix, Injector, InjectorResult, Reading, Substance, TargetAt,
+    dilute,
 };
+pub use nature::{ExactPour, Nature, Weights};
 pub use strength::{Parts, Strength};

@@ -23,7 +23,12 @@ pub(super) fn input(stock: Strength, target: Strength, total_ml: f64) -> Dilutio
         total_ml,
         existing: None,
         injector: None,
+        target_at: TargetAt::Panel,
         substance: Substance::Unspecified,
+        stock_density_g_per_ml: None,
+        hazards: None,
+        stock_price: None,
+        label: None,
     }
 }
 
@@ -341,7 +346,7 @@ fn every_bad_value_is_named_under_its_api_path() {
             water_l_per_min: 0.0,
             draw_l_per_min: 1e9,
         }),
-        substance: Substance::Shampoo,
+        ..input(percent(1.0), percent(1.0), 1.0)
     };
     let CalcError::Invalid(found) = dilute(&bad).unwrap_err() else {
         panic!("invalid")
@@ -385,7 +390,12 @@ fn cautions_follow_the_substance_and_always_name_the_data_sheet() {
     for alcohol in [Substance::IsopropylAlcohol, Substance::Ethanol] {
         assert_eq!(
             of(alcohol),
-            [FlammableLiquid, SafetyDataSheet, VolumesAssumedToAdd]
+            [
+                FlammableLiquid,
+                MixClassified,
+                SafetyDataSheet,
+                VolumesAssumedToAdd
+            ]
         );
     }
     assert_eq!(

@@ -41,16 +41,21 @@ impl PadMotion {
         };
         match *self {
             Self::Rotary { turns_per_min } => {
-                range("turns_per_min", turns_per_min, 6000.0, "1/min");
+                range("rotary.turns_per_min", turns_per_min, 6000.0, "1/min");
             }
             Self::DualAction {
                 orbits_per_min,
                 orbit_mm,
                 turns_per_min,
             } => {
-                range("orbits_per_min", orbits_per_min, 15_000.0, "1/min");
-                range("orbit_mm", orbit_mm, 50.0, "mm");
-                range("turns_per_min", turns_per_min, 2000.0, "1/min");
+                range(
+                    "dual_action.orbits_per_min",
+                    orbits_per_min,
+                    15_000.0,
+                    "1/min",
+                );
+                range("dual_action.orbit_mm", orbit_mm, 50.0, "mm");
+                range("dual_action.turns_per_min", turns_per_min, 2000.0, "1/min");
             }
         }
     }

@@ -167,8 +167,20 @@ impl PanelInput {
         given("thickness_mm", self.thickness_mm, 0.3, 20.0, "mm");
         given("paint_um", self.paint_um, 0.0, 3000.0, "um");
         let coefficient = "W/(m2 K)";
-        given("front_h_w_per_m2_k", self.front_h_w_per_m2_k, 0.0, 200.0, coefficient);
-        given("back_h_w_per_m2_k", self.back_h_w_per_m2_k, 0.0, 200.0, coefficient);
+        given(
+            "front_h_w_per_m2_k",
+            self.front_h_w_per_m2_k,
+            0.0,
+            200.0,
+            coefficient,
+        );
+        given(
+            "back_h_w_per_m2_k",
+            self.back_h_w_per_m2_k,
+            0.0,
+            200.0,
+            coefficient,
+        );
     }
 }
 
@@ -194,6 +206,7 @@ impl Panel {
 
     /// Resistance of sheet and paint, m2 K/W.
     fn resistance_m2_k_per_w(&self) -> f64 {
-        self.thickness_mm * 1e-3 / self.material.k_w_per_m_k + self.paint_um * 1e-6 / PAINT.k_w_per_m_k
+        self.thickness_mm * 1e-3 / self.material.k_w_per_m_k
+            + self.paint_um * 1e-6 / PAINT.k_w_per_m_k
     }
 }

@@ -50,8 +50,10 @@ impl Target {
     /// Judges spot means with their counts of readings. At least one spot.
     pub(crate) fn judge(self, spots: &[(f64, usize)], mean_um: f64) -> Acceptance {
         let (spot_min_um, spot_max_um) = (0.8 * self.min_um, 1.2 * self.max_um);
-        let verdicts: Vec<Verdict> =
-            spots.iter().map(|(um, _)| verdict(*um, spot_min_um, spot_max_um)).collect();
+        let verdicts: Vec<Verdict> = spots
+            .iter()
+            .map(|(um, _)| verdict(*um, spot_min_um, spot_max_um))
+            .collect();
         let mean = verdict(mean_um, self.min_um, self.max_um);
         Acceptance {
             spot_min_um,
@@ -68,8 +70,13 @@ impl Target {
     pub(crate) fn check(self, checks: &mut Checks) {
         checks.above("target_min_um", self.min_um, 0.0, 5000.0, "um");
         checks.above("target_max_um", self.max_um, 0.0, 5000.0, "um");
-        checks.require(!(self.max_um < self.min_um), "target_max_um", || {
-            format!("must not be below target_min_um {}, got {}", self.min_um, self.max_um)
+        // NaN is named above.
+        let turned = self.max_um < self.min_um;
+        checks.require(!turned, "target_max_um", || {
+            format!(
+                "must not be below target_min_um {}, got {}",
+                self.min_um, self.max_um
+            )
         });
     }
 }
@@ -94,7 +101,10 @@ mod tests {
     /// Published example (a slide set on SSPC-PA 2): 8 to 12 mil asks for spots of 6.4 to 14.4 mil.
     #[test]
     fn spots_of_the_published_example() {
-        let target = Target { min_um: 8.0 * 25.4, max_um: 12.0 * 25.4 };
+        let target = Target {
+            min_um: 8.0 * 25.4,
+            max_um: 12.0 * 25.4,
+        };
         let judged = target.judge(&[(6.4 * 25.4, 3), (14.4 * 25.4, 3)], 10.4 * 25.4);
         assert!((judged.spot_min_um / 25.4 - 6.4).abs() < 1e-12);
         assert!((judged.spot_max_um / 25.4 - 14.4).abs() < 1e-12);
@@ -103,6 +113,9 @@ mod tests {
         assert_eq!(judged.spots, [Verdict::TooThin, Verdict::TooThick]);
         assert!(!judged.accepted);
         // The mean answers to the range itself, without the 20 %.
-        assert_eq!(target.judge(&[(7.9 * 25.4, 3)], 7.9 * 25.4).mean, Verdict::TooThin);
+        assert_eq!(
+            target.judge(&[(7.9 * 25.4, 3)], 7.9 * 25.4).mean,
+            Verdict::TooThin
+        );
     }
 }

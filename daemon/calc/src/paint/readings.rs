@@ -118,7 +118,12 @@ impl SpotStats {
             for (index, reading_um) in all.iter().copied().enumerate() {
                 let score = (reading_um - median_um) / scale_um;
                 if score.abs() > ODD_SCORE {
-                    odd.push(OddReading { index, reading_um, score, left_out: false });
+                    odd.push(OddReading {
+                        index,
+                        reading_um,
+                        score,
+                        left_out: false,
+                    });
                 }
             }
             let high = odd.iter().filter(|odd| odd.score > 0.0).count();
@@ -129,8 +134,11 @@ impl SpotStats {
             }
         }
         let left_out = |index| odd.iter().any(|odd| odd.left_out && odd.index == index);
-        let used: Vec<f64> =
-            (0..).zip(&all).filter(|(index, _)| !left_out(*index)).map(|(_, um)| *um).collect();
+        let used: Vec<f64> = (0..)
+            .zip(&all)
+            .filter(|(index, _)| !left_out(*index))
+            .map(|(_, um)| *um)
+            .collect();
         let (mean_um, sample_sd_um) = mean_and_sd(&used);
         Self {
             spot: spot.spot.clone(),
@@ -154,8 +162,15 @@ impl SpotStats {
             standard: sd / n.sqrt(),
             degrees_of_freedom: Some(n - 1.0),
         });
-        let shared = pooled.map(|pooled| Component { standard: pooled.standard / n.sqrt(), ..pooled });
-        if self.used >= LEAST_READINGS { own } else { shared.or(own) }
+        let shared = pooled.map(|pooled| Component {
+            standard: pooled.standard / n.sqrt(),
+            ..pooled
+        });
+        if self.used >= LEAST_READINGS {
+            own
+        } else {
+            shared.or(own)
+        }
     }
 }
 
@@ -181,7 +196,10 @@ pub(crate) fn mean_and_sd(values: &[f64]) -> (f64, Option<f64>) {
     let n = as_f64(values.len());
     let mean = values.iter().sum::<f64>() / n;
     let squares: f64 = values.iter().map(|value| (value - mean).powi(2)).sum();
-    (mean, (values.len() > 1).then(|| (squares / (n - 1.0)).sqrt()))
+    (
+        mean,
+        (values.len() > 1).then(|| (squares / (n - 1.0)).sqrt()),
+    )
 }
 
 /// The middle value, or the mean of the two middle ones; 0 of nothing.
@@ -190,7 +208,9 @@ pub(crate) fn median(values: &[f64]) -> f64 {
     sorted.sort_by(f64::total_cmp);
     let half = sorted.len() / 2;
     match (sorted.get(half), sorted.len().is_multiple_of(2)) {
-        (Some(upper), true) => sorted.get(half.wrapping_sub(1)).map_or(0.0, |lower| f64::midpoint(*lower, *upper)),
+        (Some(upper), true) => sorted
+            .get(half.wrapping_sub(1))
+            .map_or(0.0, |lower| f64::midpoint(*lower, *upper)),
         (Some(middle), false) => *middle,
         (None, _) => 0.0,
     }
@@ -202,7 +222,10 @@ pub(crate) fn robust_sd(values: &[f64], around: f64) -> f64 {
     MAD_TO_SD * median(&distances)
 }
 
-#[expect(clippy::cast_precision_loss, reason = "counts of readings, far below 2^52")]
+#[expect(
+    clippy::cast_precision_loss,
+    reason = "counts of readings, far below 2^52"
+)]
 pub(crate) fn as_f64(count: usize) -> f64 {
     count as f64
 }

@@ -7,7 +7,10 @@ use crate::stage::Stage;
 #[test]
 fn received_needs_a_vehicle() {
     let mut bay = Bay::new();
-    assert_eq!(bay.unmet(Stage::Received), [("VEHICLE_MISSING", "jobs/a".to_owned())]);
+    assert_eq!(
+        bay.unmet(Stage::Received),
+        [("VEHICLE_MISSING", "jobs/a".to_owned())]
+    );
     bay.bring_car();
     assert_eq!(bay.unmet(Stage::Received), []);
 }
@@ -15,7 +18,10 @@ fn received_needs_a_vehicle() {
 #[test]
 fn assessed_needs_readings_where_a_workshop_gauge_reads_and_nowhere_else() {
     let mut bay = Bay::at(Stage::Received);
-    assert_eq!(bay.unmet(Stage::Assessed), [("PANEL_NOT_MEASURED", "panels/hood".to_owned())]);
+    assert_eq!(
+        bay.unmet(Stage::Assessed),
+        [("PANEL_NOT_MEASURED", "panels/hood".to_owned())]
+    );
     bay.add(readings("hood")).unwrap();
     assert_eq!(bay.unmet(Stage::Assessed), []);
 }
@@ -26,7 +32,10 @@ fn assessed_needs_to_know_what_painted_panels_are_made_of() {
     bay.add(readings("hood")).unwrap();
     let panels = &mut bay.vehicle.as_mut().unwrap().fields.panels;
     panels[1].substrate = lamella_calc::gauge::Substrate::Unknown;
-    assert_eq!(bay.unmet(Stage::Assessed), [("SUBSTRATE_UNKNOWN", "panels/roof".to_owned())]);
+    assert_eq!(
+        bay.unmet(Stage::Assessed),
+        [("SUBSTRATE_UNKNOWN", "panels/roof".to_owned())]
+    );
 }
 
 #[test]
@@ -47,7 +56,12 @@ fn a_service_on_a_panel_that_is_not_there_is_named() {
 fn a_service_for_the_whole_car_puts_every_panel_in_scope() {
     let mut bay = Bay::at(Stage::Received);
     bay.job.fields.services[0].panels.clear();
-    let ids: Vec<&str> = bay.situation().panels_in_scope().iter().map(|p| p.id.as_str()).collect();
+    let ids: Vec<&str> = bay
+        .situation()
+        .panels_in_scope()
+        .iter()
+        .map(|p| p.id.as_str())
+        .collect();
     assert_eq!(ids, ["hood", "roof", "sill"]);
 }
 
@@ -56,7 +70,11 @@ fn approved_needs_services_and_a_yes_and_names_both() {
     let mut bay = Bay::at(Stage::Assessed);
     bay.job.fields.services.clear();
     bay.job.fields.approval = None;
-    let codes: Vec<&str> = bay.unmet(Stage::Approved).into_iter().map(|(code, _)| code).collect();
+    let codes: Vec<&str> = bay
+        .unmet(Stage::Approved)
+        .into_iter()
+        .map(|(code, _)| code)
+        .collect();
     assert_eq!(codes, ["SERVICES_MISSING", "APPROVAL_MISSING"]);
 }
 
@@ -78,7 +96,10 @@ fn ready_names_every_part_that_is_off_and_every_cure_that_is_open() {
     let Err(Refusal::Unmet { unmet, .. }) = bay.advance(Stage::Ready, "") else {
         panic!("the gate is closed")
     };
-    let descriptions: Vec<&str> = unmet.iter().map(|unmet| unmet.description.as_str()).collect();
+    let descriptions: Vec<&str> = unmet
+        .iter()
+        .map(|unmet| unmet.description.as_str())
+        .collect();
     assert_eq!(
         descriptions,
         [
@@ -90,7 +111,10 @@ fn ready_names_every_part_that_is_off_and_every_cure_that_is_open() {
     bay.add(refit("front badge")).unwrap();
     bay.add(refit("left mirror cap")).unwrap();
     bay.wait_hours(11);
-    assert_eq!(bay.unmet(Stage::Ready), [("CURE_WINDOW_OPEN", "panels/hood,roof".to_owned())]);
+    assert_eq!(
+        bay.unmet(Stage::Ready),
+        [("CURE_WINDOW_OPEN", "panels/hood,roof".to_owned())]
+    );
     bay.wait_hours(1);
     assert_eq!(bay.unmet(Stage::Ready), []);
     bay.advance(Stage::Ready, "").unwrap();

@@ -14,8 +14,8 @@ use crate::job::{Approval, Job, JobFields, Service};
 use crate::record::{CoatLayer, Entry, GaugeReadings, PartOff, PartRefit, Record};
 use crate::refusal::Refusal;
 use crate::stage::Stage;
-use crate::transition::{self, JobEvent};
-use crate::vehicle::{Finish, Panel, Vehicle, VehicleFields};
+use crate::transition::{self, JobEvent, MoveRequest};
+use crate::vehicle::{Condition, Finish, Panel, Vehicle, VehicleFields};
 
 /// A bay: one car, its job, and a clock that only the test moves.
 struct Bay {
@@ -28,13 +28,20 @@ struct Bay {
 impl Bay {
     fn new() -> Self {
         let now: Timestamp = "2026-03-02T08:00:00Z".parse().unwrap();
-        let fields =
-            JobFields { display_name: "Blue estate".to_owned(), ..JobFields::default() };
+        let fields = JobFields {
+            display_name: "Blue estate".to_owned(),
+            ..JobFields::default()
+        };
         let JobEvent::Created(job) = transition::create_job("a".to_owned(), fields, now).unwrap()
         else {
             panic!("a creation creates")
         };
-        Self { job, vehicle: None, records: Vec::new(), now }
+        Self {
+            job,
+            vehicle: None,
+            records: Vec::new(),
+            now,
+        }
     }
 
     /// A bay whose job is at `stage` with nothing standing in its way so far.
@@ -53,6 +60,8 @@ impl Bay {
             substrate,
             finish,
             note: String::new(),
+            area_m2: Some(1.6),
+            condition: Condition::Light,
         };
         let fields = VehicleFields {
             display_name: "Blue estate".to_owned(),
@@ -108,15 +117,28 @@ impl Bay {
     }
 
     fn advance(&mut self, to: Stage, note: &str) -> Result<Job, Refusal> {
-        let moved = transition::advance_stage(&self.situation(), Some(to), note.to_owned())?;
-        let JobEvent::StageChanged { job, .. } = moved else { panic!("a move moves") };
+        let moved = transition::advance_stage(
+            &self.situation(),
+            MoveRequest {
+                to: Some(to),
+                note: note.to_owned(),
+                only_asking: false,
+            },
+        )?;
+        let JobEvent::StageChanged { job, .. } = moved else {
+            panic!("a move moves")
+        };
         self.job = job.clone();
         Ok(job)
     }
 
     /// The codes and subjects of what stands in the way of `to`.
     fn unmet(&self, to: Stage) -> Vec<(&'static str, String)> {
-        self.situation().unmet(to).into_iter().map(|unmet| (unmet.code, unmet.subject)).collect()
+        self.situation()
+            .unmet(to)
+            .into_iter()
+            .map(|unmet| (unmet.code, unmet.subject))
+            .collect()
     }
 
     fn wait_hours(&mut self, hours: i64) {
@@ -141,7 +163,10 @@ fn part_off(part: &str) -> Entry {
 }
 
 fn refit(part: &str) -> Entry {
-    Entry::PartRefit(PartRefit { part: part.to_owned(), note: String::new() })
+    Entry::PartRefit(PartRefit {
+        part: part.to_owned(),
+        note: String::new(),
+    })
 }
 
 /// A coat that dries in 12 h at 20 C and is recoated within 1 to 6 h.
@@ -152,13 +177,18 @@ fn coat(panels: &[&str], panel_c: f64) -> Entry {
             name: "two-layer coating".to_owned(),
             reference_c: 20.0,
             temperature_response: Some(TemperatureResponse::Q10 { factor: 2.0 }),
+            humidity_response: None,
             wipe: None,
-            recoat: Some(lamella_calc::cure::RecoatWindow { open_hours: 1.0, close_hours: 6.0 }),
+            recoat: Some(lamella_calc::cure::RecoatWindow {
+                open_hours: 1.0,
+                close_hours: 6.0,
+            }),
             dry_hours: 12.0,
             wash_hours: Some(168.0),
             full_cure_hours: None,
             min_panel_c: None,
             max_panel_c: None,
+            min_relative_humidity_percent: None,
             max_relative_humidity_percent: None,
         },
         lot: String::new(),

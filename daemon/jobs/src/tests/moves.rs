@@ -6,7 +6,7 @@ use super::{Bay, coat, readings};
 use crate::job::{JobField, JobFields};
 use crate::refusal::Refusal;
 use crate::stage::{Move, Stage};
-use crate::transition::{self, JobEvent};
+use crate::transition::{self, JobEvent, MoveRequest};
 
 #[test]
 fn a_job_goes_from_booked_to_handed_over() {
@@ -30,8 +30,10 @@ fn a_job_goes_from_booked_to_handed_over() {
 fn no_stage_named_means_the_next_one() {
     let mut bay = Bay::new();
     bay.bring_car();
-    let moved = transition::advance_stage(&bay.situation(), None, String::new()).unwrap();
-    let JobEvent::StageChanged { from, to, .. } = moved else { panic!("a move moves") };
+    let moved = transition::advance_stage(&bay.situation(), MoveRequest::default()).unwrap();
+    let JobEvent::StageChanged { from, to, .. } = moved else {
+        panic!("a move moves")
+    };
     assert_eq!((from, to), (Stage::Booked, Stage::Received));
 }
 
@@ -47,7 +49,10 @@ fn a_move_that_does_not_exist_names_those_that_do() {
 
 #[test]
 fn going_back_and_cancelling_need_a_note() {
-    for (from, to) in [(Stage::Assessed, Stage::Received), (Stage::Received, Stage::Cancelled)] {
+    for (from, to) in [
+        (Stage::Assessed, Stage::Received),
+        (Stage::Received, Stage::Cancelled),
+    ] {
         let mut bay = Bay::at(from);
         let Err(Refusal::Invalid(violations)) = bay.advance(to, " ") else {
             panic!("a note is needed")
@@ -58,13 +63,32 @@ fn going_back_and_cancelling_need_a_note() {
 }
 
 #[test]
+fn a_question_needs_no_note_and_gets_the_same_refusal() {
+    let bay = Bay::at(Stage::Received);
+    let ask = |to| {
+        let request = MoveRequest {
+            to: Some(to),
+            only_asking: true,
+            ..MoveRequest::default()
+        };
+        transition::advance_stage(&bay.situation(), request)
+    };
+    assert!(ask(Stage::Cancelled).is_ok());
+    assert!(matches!(ask(Stage::Assessed), Err(Refusal::Unmet { .. })));
+}
+
+#[test]
 fn going_back_before_approval_takes_the_yes_away() {
     let mut bay = Bay::at(Stage::InWork);
-    bay.advance(Stage::Assessed, "found filler under the hood").unwrap();
+    bay.advance(Stage::Assessed, "found filler under the hood")
+        .unwrap();
     assert_eq!(bay.job.fields.approval, None);
     let mut bay = Bay::at(Stage::Ready);
     bay.advance(Stage::InWork, "a high spot to level").unwrap();
-    assert!(bay.job.fields.approval.is_some(), "rework is no new agreement");
+    assert!(
+        bay.job.fields.approval.is_some(),
+        "rework is no new agreement"
+    );
 }
 
 #[test]
@@ -73,10 +97,15 @@ fn cancelling_says_what_must_go_back_on() {
     bay.add(super::part_off("front badge")).unwrap();
     let moved = transition::advance_stage(
         &bay.situation(),
-        Some(Stage::Cancelled),
-        "called off".to_owned(),
+        MoveRequest {
+            to: Some(Stage::Cancelled),
+            note: "called off".to_owned(),
+            only_asking: false,
+        },
     );
-    let Ok(JobEvent::StageChanged { cautions, .. }) = moved else { panic!("a move moves") };
+    let Ok(JobEvent::StageChanged { cautions, .. }) = moved else {
+        panic!("a move moves")
+    };
     assert!(cautions[0].text.contains("front badge"), "{cautions:?}");
 }
 
@@ -90,7 +119,9 @@ fn an_update_takes_only_what_the_mask_names() {
     };
     let updated =
         transition::update_job(&bay.job, &fields, vec![JobField::Wishes], bay.now).unwrap();
-    let JobEvent::Updated { job, .. } = updated else { panic!("an update updates") };
+    let JobEvent::Updated { job, .. } = updated else {
+        panic!("an update updates")
+    };
     assert_eq!(job.fields.display_name, "Blue estate");
     assert_eq!(job.fields.wishes, "no swirls");
 }
@@ -102,14 +133,19 @@ fn a_deleted_job_does_nothing_until_it_is_undeleted() {
         panic!("a deletion deletes")
     };
     bay.job = job;
-    let deleted = Refusal::Deleted { name: "jobs/a".to_owned() };
+    let deleted = Refusal::Deleted {
+        name: "jobs/a".to_owned(),
+    };
     assert_eq!(bay.advance(Stage::Assessed, ""), Err(deleted.clone()));
     assert_eq!(bay.add(readings("hood")), Err(deleted.clone()));
     assert_eq!(transition::delete_job(&bay.job, bay.now), Err(deleted));
     let JobEvent::Undeleted(job) = transition::undelete_job(&bay.job, bay.now).unwrap() else {
         panic!("an undeletion undeletes")
     };
-    assert!(matches!(transition::undelete_job(&job, bay.now), Err(Refusal::NotDeleted { .. })));
+    assert!(matches!(
+        transition::undelete_job(&job, bay.now),
+        Err(Refusal::NotDeleted { .. })
+    ));
 }
 
 proptest! {

@@ -18,7 +18,10 @@ fn fields(refusal: Refusal) -> Vec<String> {
 }
 
 fn pass(panel: &str, panel_c: f64) -> Entry {
-    let item = |name: &str| RankedItem { name: name.to_owned(), rank: 1 };
+    let item = |name: &str| RankedItem {
+        name: name.to_owned(),
+        rank: 1,
+    };
     Entry::Pass(Pass {
         panel: panel.to_owned(),
         setup: PassSetup {
@@ -91,7 +94,10 @@ fn a_part_comes_off_once_and_goes_back_on_only_when_it_is_off() {
     let mut bay = Bay::at(Stage::InWork);
     bay.add(part_off("front badge")).unwrap();
     let twice = bay.add(part_off("front badge")).unwrap_err().to_string();
-    assert!(twice.contains("is off already, kept at `shelf 2`"), "{twice}");
+    assert!(
+        twice.contains("is off already, kept at `shelf 2`"),
+        "{twice}"
+    );
     let other = bay.add(refit("rear badge")).unwrap_err().to_string();
     assert!(other.contains("off are: front badge"), "{other}");
     bay.add(refit("front badge")).unwrap();
@@ -110,10 +116,17 @@ fn labour_ends_after_it_begins_and_within_a_day() {
         })
     };
     let backwards = labour("2026-03-02T09:00:00Z", "2026-03-02T08:00:00Z");
-    assert_eq!(fields(bay.add(backwards).unwrap_err()), ["record.labour.to_time"]);
+    assert_eq!(
+        fields(bay.add(backwards).unwrap_err()),
+        ["record.labour.to_time"]
+    );
     let endless = labour("2026-03-02T09:00:00Z", "2026-03-03T09:00:01Z");
-    assert_eq!(fields(bay.add(endless).unwrap_err()), ["record.labour.to_time"]);
-    bay.add(labour("2026-03-02T09:00:00Z", "2026-03-03T09:00:00Z")).unwrap();
+    assert_eq!(
+        fields(bay.add(endless).unwrap_err()),
+        ["record.labour.to_time"]
+    );
+    bay.add(labour("2026-03-02T09:00:00Z", "2026-03-03T09:00:00Z"))
+        .unwrap();
 }
 
 #[test]
@@ -157,9 +170,14 @@ fn a_layer_outside_the_recoat_window_of_the_one_below_is_cautioned() {
 #[test]
 fn a_job_that_is_over_takes_only_notes() {
     let mut bay = Bay::at(Stage::HandedOver);
-    let closed = Refusal::Closed { stage: Stage::HandedOver };
+    let closed = Refusal::Closed {
+        stage: Stage::HandedOver,
+    };
     assert_eq!(bay.add(readings("hood")), Err(closed));
-    let note = Note { text: "came by to say thanks".to_owned(), panel: None };
+    let note = Note {
+        text: "came by to say thanks".to_owned(),
+        panel: None,
+    };
     bay.add(Entry::Note(note)).unwrap();
 }
 

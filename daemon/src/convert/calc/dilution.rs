@@ -1,11 +1,15 @@
 //! Dilution.
 
 use lamella_calc::dilution::{
-    Dilution, DilutionInput, ExistingMix, Injector, Parts, Strength, Substance,
+    Dilution, DilutionInput, ExistingMix, Injector, Nature, Parts, Strength, Substance, TargetAt,
 };
+use lamella_calc::mix::cost::StockPrice;
 use lamella_calc::violation::Checks;
 use lamella_jobs::check::join;
+use lamella_jobs::job::Money;
 use lamella_proto::v1;
+
+use super::mix;
 
 use super::super::{caution, required};
 
@@ -24,24 +28,62 @@ pub(crate) fn from_pb(request: &v1::DiluteRequest, checks: &mut Checks) -> Dilut
         total_ml: required(request.total_ml, "total_ml", checks),
         existing,
         injector,
+        target_at: place_from_pb(request.target_place, checks),
         substance: substance_from_pb(request.substance, checks),
+        stock_density_g_per_ml: request.stock_density_g_per_ml,
+        hazards: mix::hazards_from_pb(request, checks),
+        stock_price: price_from_pb(request, checks),
+        label: request
+            .label
+            .as_ref()
+            .map(|label| mix::label_from_pb(label, checks)),
     }
 }
 
-fn strength_from_pb(
-    strength: Option<&v1::Strength>,
-    path: &str,
-    checks: &mut Checks,
-) -> Strength {
+fn place_from_pb(value: i32, checks: &mut Checks) -> TargetAt {
+    let known = v1::TargetPlace::try_from(value).ok();
+    checks.require(known.is_some(), "target_place", || {
+        format!("{value} is not a known place")
+    });
+    match known.unwrap_or_default() {
+        v1::TargetPlace::Unspecified | v1::TargetPlace::Panel => TargetAt::Panel,
+        v1::TargetPlace::Bottle => TargetAt::Bottle,
+    }
+}
+
+/// The price without its currency, which [`to_pb`] takes from the request again.
+fn price_from_pb(request: &v1::DiluteRequest, checks: &mut Checks) -> Option<StockPrice> {
+    let (price, volume) = (request.stock_price.as_ref(), request.stock_price_volume_ml);
+    let Some(price) = price else {
+        checks.require(volume.is_none(), "stock_price", || {
+            "is required with stock_price_volume_ml".to_owned()
+        });
+        return None;
+    };
+    let minor_units = price.minor_units;
+    Money {
+        currency_code: price.currency_code.clone(),
+        minor_units,
+    }
+    .check(checks, "stock_price");
+    let volume_ml = required(volume, "stock_price_volume_ml", checks);
+    Some(StockPrice {
+        minor_units,
+        volume_ml,
+    })
+}
+
+fn strength_from_pb(strength: Option<&v1::Strength>, path: &str, checks: &mut Checks) -> Strength {
     let form = strength.and_then(|strength| strength.form.as_ref());
     checks.require(form.is_some(), path, || {
         "is required: percent, parts or label".to_owned()
     });
     match form {
         Some(v1::strength::Form::Percent(percent)) => Strength::Percent(*percent),
-        Some(v1::strength::Form::Parts(parts)) => {
-            Strength::Parts(Parts { product: parts.product, water: parts.water })
-        }
+        Some(v1::strength::Form::Parts(parts)) => Strength::Parts(Parts {
+            product: parts.product,
+            water: parts.water,
+        }),
         Some(v1::strength::Form::Label(label)) => {
             let length = label.chars().count();
             checks.require(length <= 64, join(path, "label"), || {
@@ -54,9 +96,11 @@ fn strength_from_pb(
     }
 }
 
-fn substance_from_pb(value: i32, checks: &mut Checks) -> Substance {
+pub(crate) fn substance_from_pb(value: i32, checks: &mut Checks) -> Substance {
     let known = v1::Substance::try_from(value).ok();
-    checks.require(known.is_some(), "substance", || format!("{value} is not a known substance"));
+    checks.require(known.is_some(), "substance", || {
+        format!("{value} is not a known substance")
+    });
     match known.unwrap_or_default() {
         v1::Substance::Unspecified => Substance::Unspecified,
         v1::Substance::IsopropylAlcohol => Substance::IsopropylAlcohol,
@@ -67,7 +111,26 @@ fn substance_from_pb(value: i32, checks: &mut Checks) -> Substance {
     }
 }
 
-pub(crate) fn to_pb(dilution: &Dilution) -> v1::DiluteResponse {
+/// The answer; costs are in the currency of the `request`.
+pub(crate) fn to_pb(dilution: &Dilution, request: &v1::DiluteRequest) -> v1::DiluteResponse {
+    let Nature {
+        weights,
+        real,
+        exact,
+        flash,
+        hazard,
+        exposure_limits,
+        cost,
+        label_lines,
+    } = &dilution.nature;
+    let money = |minor_units| v1::Money {
+        currency_code: request
+            .stock_price
+            .as_ref()
+            .map_or_else(String::new, |price| price.currency_code.clone()),
+        minor_units,
+    };
+    let (hazards, hazards_not_judged) = mix::hazards_to_pb(hazard.as_ref());
     v1::DiluteResponse {
         concentrate_ml: microlitre(dilution.concentrate_ml),
         diluent_ml: microlitre(dilution.diluent_ml),
@@ -84,15 +147,49 @@ pub(crate) fn to_pb(dilution: &Dilution) -> v1::DiluteResponse {
                 used: reading.used,
             })
             .collect(),
-        injector: dilution.injector.as_ref().map(|injector| v1::InjectorResult {
-            share_percent: injector.share_percent,
-            water_parts: injector.water_parts,
-            bottle_percent: injector.bottle_percent,
-            outlet_percent: injector.outlet_percent,
-            bottle_minutes: injector.bottle_minutes,
-        }),
+        injector: dilution
+            .injector
+            .as_ref()
+            .map(|injector| v1::InjectorResult {
+                share_percent: injector.share_percent,
+                water_parts: injector.water_parts,
+                bottle_percent: injector.bottle_percent,
+                outlet_percent: injector.outlet_percent,
+                bottle_minutes: injector.bottle_minutes,
+            }),
         cautions: caution::all_to_pb(&dilution.cautions),
         model: dilution.model.to_owned(),
+        true_total_ml: real.as_ref().map(|real| microlitre(real.true_total_ml)),
+        true_total_uncertainty_ml: real.as_ref().map(|real| real.true_total_uncertainty_ml),
+        true_strength_percent: real.as_ref().map(|real| real.true_strength_percent),
+        exact_concentrate_ml: exact.map(|exact| microlitre(exact.concentrate_ml)),
+        exact_diluent_ml: exact.map(|exact| microlitre(exact.diluent_ml)),
+        exact_diluent_g: exact.map(|exact| exact.diluent_g),
+        concentrate_g: weights.map(|weights| weights.concentrate_g),
+        diluent_g: weights.map(|weights| weights.diluent_g),
+        stock_density_g_per_ml: weights.map(|weights| weights.stock_density_g_per_ml),
+        flash_point_c: flash.map(|flash| flash.lower_c),
+        flash_point_estimate_c: flash.map(|flash| flash.estimate_c),
+        flash_point_basis: flash_basis(dilution).to_owned(),
+        hazards,
+        hazards_not_judged,
+        exposure_limits: exposure_limits.iter().map(mix::limit_to_pb).collect(),
+        pour_cost: cost.map(|cost| money(cost.pour_minor_units)),
+        cost_per_litre: cost.map(|cost| money(cost.per_litre_minor_units)),
+        cost_per_litre_at_panel: cost
+            .and_then(|cost| cost.at_panel_per_litre_minor_units)
+            .map(money),
+        label_lines: label_lines.clone(),
+    }
+}
+
+/// Why there is a flash point, or none.
+fn flash_basis(dilution: &Dilution) -> &'static str {
+    let Nature { flash, real, .. } = &dilution.nature;
+    match (flash, real) {
+        (Some(flash), _) => flash.basis,
+        (None, Some(_)) => "no figure for a mix this weak, which is no clearance",
+        (None, None) => "not known for this substance: see its safety data sheet",
     }
 }
 

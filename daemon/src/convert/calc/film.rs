@@ -2,17 +2,27 @@
 
 use lamella_calc::film::{FilmInput, FilmResult, Overwrap, Piece, Point, Roll, RollLayout, Shape};
 use lamella_calc::violation::Checks;
+use lamella_jobs::check;
 use lamella_proto::v1;
 
 use super::super::{caution, required};
 
 pub(crate) fn from_pb(request: &v1::MeasureFilmRequest, checks: &mut Checks) -> FilmInput {
-    checks.require(!request.pieces.is_empty(), "pieces", || "is required".to_owned());
-    checks.require(!request.rolls.is_empty(), "rolls", || "is required".to_owned());
+    checks.require(!request.pieces.is_empty(), "pieces", || {
+        "is required".to_owned()
+    });
+    checks.require(!request.rolls.is_empty(), "rolls", || {
+        "is required".to_owned()
+    });
     let pieces = request.pieces.iter().enumerate();
     let rolls = request.rolls.iter().enumerate();
+    for (index, roll) in rolls.clone() {
+        check::text(checks, &format!("rolls[{index}].roll"), &roll.roll, 1, 200);
+    }
     FilmInput {
-        pieces: pieces.map(|(index, piece)| piece_from_pb(piece, index, checks)).collect(),
+        pieces: pieces
+            .map(|(index, piece)| piece_from_pb(piece, index, checks))
+            .collect(),
         rolls: rolls
             .map(|(index, roll)| Roll {
                 name: roll.roll.clone(),
@@ -27,6 +37,7 @@ pub(crate) fn from_pb(request: &v1::MeasureFilmRequest, checks: &mut Checks) -> 
 
 fn piece_from_pb(piece: &v1::FilmShape, index: usize, checks: &mut Checks) -> Piece {
     let at = |field: &str| format!("pieces[{index}].{field}");
+    check::text(checks, &at("piece"), &piece.piece, 1, 200);
     checks.require(piece.shape.is_some(), at("shape"), || {
         "is required: a rectangle or a polygon".to_owned()
     });
@@ -38,14 +49,21 @@ fn piece_from_pb(piece: &v1::FilmShape, index: usize, checks: &mut Checks) -> Pi
             points: polygon
                 .points
                 .iter()
-                .map(|point| Point { x_mm: point.x_mm, y_mm: point.y_mm })
+                .map(|point| Point {
+                    x_mm: point.x_mm,
+                    y_mm: point.y_mm,
+                })
                 .collect(),
         },
-        Some(v1::film_shape::Shape::Rectangle(rectangle)) => {
-            Shape::Rectangle { width_mm: rectangle.width_mm, height_mm: rectangle.height_mm }
-        }
+        Some(v1::film_shape::Shape::Rectangle(rectangle)) => Shape::Rectangle {
+            width_mm: rectangle.width_mm,
+            height_mm: rectangle.height_mm,
+        },
         // Noted above; any sound shape will do.
-        None => Shape::Rectangle { width_mm: 1.0, height_mm: 1.0 },
+        None => Shape::Rectangle {
+            width_mm: 1.0,
+            height_mm: 1.0,
+        },
     };
     let overwrap = match (piece.overwrap_mm.as_slice(), &shape) {
         ([], _) => Overwrap::Uniform { overwrap_mm: 0.0 },
@@ -56,10 +74,15 @@ fn piece_from_pb(piece: &v1::FilmShape, index: usize, checks: &mut Checks) -> Pi
             top_mm: *top,
             bottom_mm: *bottom,
         },
-        (each, Shape::Polygon { .. }) => Overwrap::Edges { overwrap_mm: each.to_vec() },
+        (each, Shape::Polygon { .. }) => Overwrap::Edges {
+            overwrap_mm: each.to_vec(),
+        },
         (each, Shape::Rectangle { .. }) => {
             checks.require(false, at("overwrap_mm"), || {
-                format!("must have 1 value, or 4 (left, right, top, bottom), got {}", each.len())
+                format!(
+                    "must have 1 value, or 4 (left, right, top, bottom), got {}",
+                    each.len()
+                )
             });
             Overwrap::Uniform { overwrap_mm: 0.0 }
         }

@@ -42,7 +42,11 @@ async fn book(teller: &mut Teller) -> anyhow::Result<()> {
         ..v1::CreateVehicleRequest::default()
     };
     let vehicle = teller.vehicles.create_vehicle(request).await?.into_inner();
-    teller.answer(&format!("{} with {} panels", vehicle.name, vehicle.panels.len()));
+    teller.answer(&format!(
+        "{} with {} panels",
+        vehicle.name,
+        vehicle.panels.len()
+    ));
     teller.command(
         "job new 'Blue estate' --id blue-estate --vehicle blue-estate \
          --service correct:hood,roof --service coat:hood,roof --service film:front-bumper \
@@ -72,7 +76,11 @@ async fn book(teller: &mut Teller) -> anyhow::Result<()> {
         request_id: "demo-booking".to_owned(),
     };
     let job = teller.jobs.create_job(request.clone()).await?.into_inner();
-    teller.answer(&format!("{} is {}, promised for {promise:.0}", job.name, stage_name(job.stage())));
+    teller.answer(&format!(
+        "{} is {}, promised for {promise:.0}",
+        job.name,
+        stage_name(job.stage())
+    ));
     let again = teller.jobs.create_job(request).await?.into_inner();
     anyhow::ensure!(again == job, "a repeated request must return the same job");
     teller.answer("sent twice with the same request_id: the same job, once");
@@ -124,7 +132,10 @@ async fn wash(teller: &mut Teller) -> anyhow::Result<()> {
 }
 
 async fn measure(teller: &mut Teller) -> anyhow::Result<()> {
-    teller.step("Is the paint judged? The gate says what is missing.", "job move blue-estate");
+    teller.step(
+        "Is the paint judged? The gate says what is missing.",
+        "job move blue-estate",
+    );
     let early = advance(teller).await;
     teller.refused(early, &["PANEL_NOT_MEASURED"])?;
     teller.command("job add blue-estate readings --panel hood 108 111 107 112 110um");
@@ -145,14 +156,23 @@ async fn agree(teller: &mut Teller) -> anyhow::Result<()> {
     );
     let approval = v1::Approval {
         approved_by: "the owner".to_owned(),
-        amount: Some(v1::Money { currency_code: "EUR".to_owned(), minor_units: 148_000 }),
+        amount: Some(v1::Money {
+            currency_code: "EUR".to_owned(),
+            minor_units: 148_000,
+        }),
         note: "by phone".to_owned(),
         ..v1::Approval::default()
     };
-    let job = v1::Job { name: JOB.to_owned(), approval: Some(approval), ..v1::Job::default() };
+    let job = v1::Job {
+        name: JOB.to_owned(),
+        approval: Some(approval),
+        ..v1::Job::default()
+    };
     let request = v1::UpdateJobRequest {
         job: Some(job),
-        update_mask: Some(prost_types::FieldMask { paths: vec!["approval".to_owned()] }),
+        update_mask: Some(prost_types::FieldMask {
+            paths: vec!["approval".to_owned()],
+        }),
         ..v1::UpdateJobRequest::default()
     };
     teller.jobs.update_job(request).await?;
@@ -161,5 +181,7 @@ async fn agree(teller: &mut Teller) -> anyhow::Result<()> {
 }
 
 pub(super) fn percent(percent: f64) -> Option<v1::Strength> {
-    Some(v1::Strength { form: Some(v1::strength::Form::Percent(percent)) })
+    Some(v1::Strength {
+        form: Some(v1::strength::Form::Percent(percent)),
+    })
 }

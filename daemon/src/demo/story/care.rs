@@ -56,7 +56,10 @@ async fn film(teller: &mut Teller) -> anyhow::Result<()> {
     );
     let piece = |name: &str, width_mm, height_mm, overwrap_mm, quantity| v1::FilmShape {
         piece: name.to_owned(),
-        shape: Some(v1::film_shape::Shape::Rectangle(v1::Rectangle { width_mm, height_mm })),
+        shape: Some(v1::film_shape::Shape::Rectangle(v1::Rectangle {
+            width_mm,
+            height_mm,
+        })),
         overwrap_mm: vec![overwrap_mm],
         quantity,
         may_rotate: true,
@@ -71,7 +74,10 @@ async fn film(teller: &mut Teller) -> anyhow::Result<()> {
             piece("bumper-face", 1650.0, 420.0, 15.0, 1),
             piece("bumper-corner", 380.0, 300.0, 10.0, 2),
         ],
-        rolls: vec![roll("wide", 1524.0, None), roll("offcut", 760.0, Some(2000.0))],
+        rolls: vec![
+            roll("wide", 1524.0, None),
+            roll("offcut", 760.0, Some(2000.0)),
+        ],
         handling_margin_mm: 25.0,
         gap_mm: 5.0,
     };
@@ -134,9 +140,9 @@ async fn coat(teller: &mut Teller) -> anyhow::Result<()> {
         panels: vec!["hood".to_owned(), "roof".to_owned()],
         coating: Some(v1::Coating {
             product: "two-year coating".to_owned(),
-            temperature_response: Some(
-                v1::coating::TemperatureResponse::ActivationEnergyKjPerMol(50.0),
-            ),
+            temperature_response: Some(v1::coating::TemperatureResponse::ActivationEnergyKjPerMol(
+                50.0,
+            )),
             wipe_earliest_minutes: Some(2.0),
             wipe_latest_minutes: Some(6.0),
             recoat_open_hours: Some(1.0),
@@ -149,7 +155,7 @@ async fn coat(teller: &mut Teller) -> anyhow::Result<()> {
         air: Some(v1::Air {
             air_c: Some(20.0),
             relative_humidity_percent: Some(62.0),
-            pressure_pa: None,
+            ..v1::Air::default()
         }),
         ..v1::CoatLayer::default()
     };
@@ -157,15 +163,24 @@ async fn coat(teller: &mut Teller) -> anyhow::Result<()> {
     let Some(Entry::CoatLayer(coat)) = record.entry else {
         anyhow::bail!("the record came back as something else: {record:?}")
     };
-    anyhow::ensure!(coat.milestones.len() == 6, "milestones are missing: {coat:?}");
+    anyhow::ensure!(
+        coat.milestones.len() == 6,
+        "milestones are missing: {coat:?}"
+    );
     for milestone in &coat.milestones {
-        let kind = milestone.kind().as_str_name().trim_start_matches("CURE_MILESTONE_KIND_");
+        let kind = milestone
+            .kind()
+            .as_str_name()
+            .trim_start_matches("CURE_MILESTONE_KIND_");
         let after = if milestone.after_hours < 1.0 {
             format!("{:.0} min", milestone.after_hours * 60.0)
         } else {
             format!("{:.1} h", milestone.after_hours)
         };
-        teller.answer(&format!("{:<13} after {after}", kind.replace('_', " ").to_lowercase()));
+        teller.answer(&format!(
+            "{:<13} after {after}",
+            kind.replace('_', " ").to_lowercase()
+        ));
     }
     Ok(())
 }

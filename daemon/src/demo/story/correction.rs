@@ -28,7 +28,10 @@ pub(super) async fn tell(teller: &mut Teller) -> anyhow::Result<()> {
 async fn correct(teller: &mut Teller) -> anyhow::Result<()> {
     let mut passes: Vec<v1::PassDone> = Vec::new();
     let mut typed = "advise --substrate composite --ceiling 95F".to_owned();
-    teller.step("The roof: clear coat unknown, so heat leads. Where to begin?", &typed);
+    teller.step(
+        "The roof: clear coat unknown, so heat leads. Where to begin?",
+        &typed,
+    );
     let mut advice = advise(teller, &passes).await?;
     anyhow::ensure!(advice.action() == v1::AdviceAction::Start, "{advice:?}");
     teller.cautions(&advice.cautions);
@@ -36,8 +39,11 @@ async fn correct(teller: &mut Teller) -> anyhow::Result<()> {
         let seen_c = celsius(seen_f);
         let last = done + 1 == SEEN_F.len();
         let setup = advice.setup.clone().unwrap_or_default();
-        let outcome =
-            if last { v1::PassOutcome::Improved } else { v1::PassOutcome::Unchanged };
+        let outcome = if last {
+            v1::PassOutcome::Improved
+        } else {
+            v1::PassOutcome::Unchanged
+        };
         let word = if last { "improved" } else { "unchanged" };
         record_pass(teller, &setup, seen_f, outcome, word).await?;
         passes.push(v1::PassDone {
@@ -45,15 +51,28 @@ async fn correct(teller: &mut Teller) -> anyhow::Result<()> {
             panel_c: Some(seen_c),
             removal_um: None,
             outcome: outcome.into(),
+            ..v1::PassDone::default()
         });
         typed = format!("{typed} --pass {}:{seen_f}F:{word}", advice.rung);
-        teller.step(&format!("The panel is at {}. What next?", temperature(seen_c)), &typed);
+        teller.step(
+            &format!("The panel is at {}. What next?", temperature(seen_c)),
+            &typed,
+        );
         let before = advice.rung;
         advice = advise(teller, &passes).await?;
-        let expected =
-            if last { v1::AdviceAction::Stop } else { v1::AdviceAction::StepUp };
-        anyhow::ensure!(advice.action() == expected, "expected {expected:?}: {advice:?}");
-        anyhow::ensure!(last || advice.rung == before + 1, "a rung was skipped: {advice:?}");
+        let expected = if last {
+            v1::AdviceAction::Stop
+        } else {
+            v1::AdviceAction::StepUp
+        };
+        anyhow::ensure!(
+            advice.action() == expected,
+            "expected {expected:?}: {advice:?}"
+        );
+        anyhow::ensure!(
+            last || advice.rung == before + 1,
+            "a rung was skipped: {advice:?}"
+        );
     }
     anyhow::ensure!(advice.reason == "CEILING_REACHED", "{advice:?}");
     teller.cautions(&advice.cautions);
@@ -84,7 +103,10 @@ async fn record_pass(
 ) -> anyhow::Result<()> {
     let item = |item: &Option<v1::RankedItem>| {
         let item = item.clone().unwrap_or_default();
-        (format!("{}@{}", item.name, item.rank), ranked(&item.name, item.rank))
+        (
+            format!("{}@{}", item.name, item.rank),
+            ranked(&item.name, item.rank),
+        )
     };
     let (machine, pad, liquid) = (item(&setup.machine), item(&setup.pad), item(&setup.liquid));
     teller.command(&format!(
@@ -94,7 +116,12 @@ async fn record_pass(
     ));
     let pass = v1::Pass {
         panel: "roof".to_owned(),
-        setup: Some(v1::Setup { machine: machine.1, pad: pad.1, liquid: liquid.1, ..setup.clone() }),
+        setup: Some(v1::Setup {
+            machine: machine.1,
+            pad: pad.1,
+            liquid: liquid.1,
+            ..setup.clone()
+        }),
         panel_c: Some(celsius(seen_f)),
         outcome: outcome.into(),
         ..v1::Pass::default()

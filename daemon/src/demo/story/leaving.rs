@@ -39,28 +39,48 @@ async fn leave(teller: &mut Teller) -> anyhow::Result<()> {
     move_on(teller).await?;
     teller.step("Hand-over.", "job move blue-estate");
     let moved = advance(teller).await?;
-    teller.answer(&format!("now {}", stage_name(moved.job.unwrap_or_default().stage())));
+    teller.answer(&format!(
+        "now {}",
+        stage_name(moved.job.unwrap_or_default().stage())
+    ));
     teller.cautions(&moved.cautions);
     Ok(())
 }
 
 async fn sum_up(teller: &mut Teller) -> anyhow::Result<()> {
     teller.step("The job as it stands.", "job show blue-estate");
-    let request = v1::GetJobRequest { name: JOB.to_owned() };
+    let request = v1::GetJobRequest {
+        name: JOB.to_owned(),
+    };
     let job = teller.jobs.get_job(request).await?.into_inner();
-    anyhow::ensure!(job.stage() == v1::Stage::HandedOver, "the job is not over: {job:?}");
-    let amount = job.approval.as_ref().and_then(|approval| approval.amount.as_ref());
+    anyhow::ensure!(
+        job.stage() == v1::Stage::HandedOver,
+        "the job is not over: {job:?}"
+    );
+    let amount = job
+        .approval
+        .as_ref()
+        .and_then(|approval| approval.amount.as_ref());
     let amount = amount.map_or_else(String::new, |amount| {
         let (whole, cents) = (amount.minor_units / 100, amount.minor_units % 100);
         format!(", {whole}.{cents:02} {} agreed", amount.currency_code)
     });
-    teller.answer(&format!("{}: {}{amount}", job.display_name, stage_name(job.stage())));
+    teller.answer(&format!(
+        "{}: {}{amount}",
+        job.display_name,
+        stage_name(job.stage())
+    ));
     let request = v1::ListJobHistoryRequest {
         name: JOB.to_owned(),
         page_size: 1000,
         ..v1::ListJobHistoryRequest::default()
     };
-    let events = teller.jobs.list_job_history(request).await?.into_inner().events;
+    let events = teller
+        .jobs
+        .list_job_history(request)
+        .await?
+        .into_inner()
+        .events;
     for event in &events {
         let what = match &event.change {
             Some(v1::job_event::Change::Created(_)) => "created".to_owned(),
@@ -72,7 +92,10 @@ async fn sum_up(teller: &mut Teller) -> anyhow::Result<()> {
                 format!("now {}", stage_name(moved.to_stage()))
             }
             Some(v1::job_event::Change::Recorded(record)) => {
-                format!("record {}", record.name.trim_start_matches("jobs/blue-estate/"))
+                format!(
+                    "record {}",
+                    record.name.trim_start_matches("jobs/blue-estate/")
+                )
             }
             Some(v1::job_event::Change::Deleted(_)) => "deleted".to_owned(),
             Some(v1::job_event::Change::Undeleted(_)) => "undeleted".to_owned(),

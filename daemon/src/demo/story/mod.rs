@@ -28,7 +28,10 @@ pub(super) async fn tell(teller: &mut Teller) -> anyhow::Result<()> {
 
 /// Appends a record and prints its cautions.
 async fn add(teller: &mut Teller, entry: Entry) -> anyhow::Result<v1::Record> {
-    let record = v1::Record { entry: Some(entry), ..v1::Record::default() };
+    let record = v1::Record {
+        entry: Some(entry),
+        ..v1::Record::default()
+    };
     let request = v1::AppendRecordRequest {
         parent: JOB.to_owned(),
         record: Some(record),
@@ -61,7 +64,11 @@ async fn move_on(teller: &mut Teller) -> anyhow::Result<()> {
 
 /// A stage as a person says it: `STAGE_IN_WORK` is "in work".
 fn stage_name(stage: v1::Stage) -> String {
-    stage.as_str_name().trim_start_matches("STAGE_").replace('_', " ").to_lowercase()
+    stage
+        .as_str_name()
+        .trim_start_matches("STAGE_")
+        .replace('_', " ")
+        .to_lowercase()
 }
 
 fn timestamp(instant: jiff::Timestamp) -> prost_types::Timestamp {
@@ -69,5 +76,8 @@ fn timestamp(instant: jiff::Timestamp) -> prost_types::Timestamp {
 }
 
 fn ranked(name: &str, rank: i32) -> Option<v1::RankedItem> {
-    Some(v1::RankedItem { name: name.to_owned(), rank })
+    Some(v1::RankedItem {
+        name: name.to_owned(),
+        rank,
+    })
 }

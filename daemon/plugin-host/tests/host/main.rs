@@ -1,0 +1,14 @@
+//! The host against guests that behave, and against guests that do all they can.
+#![expect(
+    clippy::unwrap_used,
+    reason = "helpers of tests; a test that cannot set up has failed"
+)]
+
+mod guest;
+mod limits;
+mod load;
+mod money;
+mod products;
+mod quotes;
+mod support;
+mod wasi;
