@@ -59,7 +59,7 @@ pub(crate) struct Args {
     #[arg(long, value_name = "NUMBER")]
     density: Option<Number>,
     /// An ingredient of the stock, percent by weight:
-    /// NAME@PERCENT[:CLASS,...][,ph=NUMBER][,not-additive]. May be repeated.
+    /// `NAME@PERCENT[:CLASS,...][,ph=NUMBER][,not-additive]`. May be repeated.
     #[arg(long = "component", value_name = "INGREDIENT")]
     components: Vec<ComponentArg>,
     /// pH of the stock.

@@ -31,7 +31,7 @@ pub(crate) struct GaugeArgs {
 /// What gauge readings say of a car's panels: earlier work, the clear coat, and
 /// how much of it may be removed.
 ///
-/// Readings are [PANEL/][SPOT=]READING ...; the panel may be left out where there
+/// Readings are `[PANEL/][SPOT=]READING ...`; the panel may be left out where there
 /// is only one. In a row of readings the last one's unit holds for those before
 /// it. Give all panels that were read: they are compared with each other.
 #[derive(Debug, clap::Args)]

@@ -1,17 +1,18 @@
 //! Prices a request with a plugin, for its author:
 //!
 //! ```text
-//! cargo run -p lamella-plugin-host --example price -- [--wasi] plugin.wasm [request.json]
+//! cargo run -p lamella-plugin-host --example price -- [--wasi] [--cache] plugin.wasm [request.json]
 //! cargo run -p lamella-plugin-host --example price -- --sample > request.json
 //! ```
 //!
+//! `--cache` keeps the compiled code in `price-cache` of the folder for temporary files.
 //! Without a request it prices the sample. A plugin of world `product-list` lists its
 //! products instead. The answer goes to standard output as JSON, the rest to standard error.
 #![expect(clippy::print_stdout, reason = "an example answers on standard output")]
 
 use lamella_plugin_host::{
     CallFailure, CallLimits, CallReport, Condition, Finish, HostConfig, Job, LoadOptions, Measure,
-    MoneyRules, Panel, PluginHost, PricingRequest, Rounding, Service, Setting, Substrate, TaxBasis,
+    MoneyRules, Panel, PluginHost, PricingRequest, Rounding, Service, Substrate, TaxBasis,
     TaxClass, Wasi, World,
 };
 use std::error::Error;
@@ -19,10 +20,12 @@ use std::path::PathBuf;
 
 fn main() -> Result<(), Box<dyn Error>> {
     let mut wasi = Wasi::None;
+    let mut cache_dir = None;
     let mut files = Vec::new();
     for argument in std::env::args_os().skip(1) {
         match argument.to_str() {
             Some("--wasi") => wasi = Wasi::EmptyDeterministic,
+            Some("--cache") => cache_dir = Some(std::env::temp_dir().join("price-cache")),
             Some("--sample") => {
                 println!("{}", serde_json::to_string_pretty(&sample())?);
                 return Ok(());
@@ -33,12 +36,15 @@ fn main() -> Result<(), Box<dyn Error>> {
     let mut files = files.into_iter();
     let component = files
         .next()
-        .ok_or("usage: price [--wasi] plugin.wasm [request.json]")?;
+        .ok_or("usage: price [--wasi] [--cache] plugin.wasm [request.json]")?;
     let request = match files.next() {
         Some(file) => serde_json::from_slice(&std::fs::read(file)?)?,
         None => sample(),
     };
-    let host = PluginHost::try_new(HostConfig::default())?;
+    let host = PluginHost::try_new(HostConfig {
+        cache_dir,
+        ..HostConfig::default()
+    })?;
     let options = LoadOptions {
         wasi,
         ..LoadOptions::default()
@@ -127,7 +133,7 @@ fn sample() -> PricingRequest {
             panels: vec![
                 panel("hood", Condition::Moderate, Some(16_500)),
                 panel("door-left", Condition::Light, Some(9_800)),
-                panel("roof", Condition::Good, None),
+                panel("roof", Condition::Good, Some(17_200)),
             ],
         },
         measures: vec![
@@ -145,9 +151,7 @@ fn sample() -> PricingRequest {
                 rate_ppm: 190_000,
             }],
         },
-        settings: vec![Setting {
-            key: "hourly".into(),
-            value: "6500".into(),
-        }],
+        // Each plugin knows its own.
+        settings: Vec::new(),
     }
 }

@@ -320,7 +320,7 @@ pub(crate) fn of_call(
 }
 
 /// The engine's error for this is private to it, so it is known by its text; a test
-/// in `tests/limits.rs` fails if that text changes.
+/// in `tests/host/limits.rs` fails if that text changes.
 fn is_output_limit(error: &wasmtime::Error) -> bool {
     error
         .root_cause()

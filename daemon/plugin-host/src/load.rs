@@ -170,7 +170,7 @@ fn check_preamble(bytes: &[u8]) -> Result<(), PluginError> {
 }
 
 /// The engine gives no type for a component that is sound but outgrows the pool, so
-/// that is known by its text; `tests/load.rs` fails if the text changes.
+/// that is known by its text; `tests/host/load.rs` fails if the text changes.
 fn of_compiling(error: &wasmtime::Error) -> PluginError {
     let detail = root_text(error);
     if detail.contains("exceeds the") {

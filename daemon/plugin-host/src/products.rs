@@ -104,13 +104,7 @@ pub fn check_products(products: &ProductSet) -> Result<(), Vec<ProductFault>> {
     check.ids("chemicals", products.chemicals.iter().map(|item| &item.id));
     check.ids("films", products.films.iter().map(|item| &item.id));
     check.ids("coatings", products.coatings.iter().map(|item| &item.id));
-    check.ids(
-        "setups",
-        products
-            .setups
-            .iter()
-            .map(|item| (&item.id, &item.machine.name)),
-    );
+    check.ids("setups", products.setups.iter().map(|item| &item.id));
     for (index, chemical) in products.chemicals.iter().enumerate() {
         check.chemical(&format!("chemicals[{index}]"), chemical);
     }

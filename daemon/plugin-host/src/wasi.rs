@@ -110,7 +110,7 @@ pub(crate) fn add_to_linker(linker: &mut Linker<CallState>) -> wasmtime::Result<
     sockets::ip_name_lookup::add_to_linker::<T, WasiSockets>(l, T::sockets)?;
     sockets::tcp_create_socket::add_to_linker::<T, WasiSockets>(l, T::sockets)?;
     sync::sockets::tcp::add_to_linker::<T, WasiSockets>(l, T::sockets)?;
-    sockets::udp_create_socket::add_to_linker::<T, WasiSockets>(l, T::sockets)?;
+    sync::sockets::udp_create_socket::add_to_linker::<T, WasiSockets>(l, T::sockets)?;
     sync::sockets::udp::add_to_linker::<T, WasiSockets>(l, T::sockets)?;
     Ok(())
 }

@@ -28,7 +28,13 @@ fn sums_agree_with_rust_decimal() {
     ] {
         for basis in [TaxBasis::Line, TaxBasis::Class] {
             let rules = rules(rounding, basis);
-            let rows = [(1_500, 33), (2_500, 1), (1_000, 50), (3_333, 700), (1_000, -150)];
+            let rows = [
+                (1_500, 33),
+                (2_500, 1),
+                (1_000, 50),
+                (3_333, 700),
+                (1_000, -150),
+            ];
             let mut draft = Draft::new();
             let (mut net, mut tax) = (Decimal::ZERO, Decimal::ZERO);
             let rate = Decimal::new(19, 2);
@@ -64,7 +70,10 @@ fn classes_are_kept_apart_in_order_of_use() {
         .iter()
         .map(|tax| (tax.tax_class.as_str(), tax.net, tax.tax))
         .collect();
-    assert_eq!(taxes, [("reduced", 40_000, 2_800), ("standard", 20_000, 3_800)]);
+    assert_eq!(
+        taxes,
+        [("reduced", 40_000, 2_800), ("standard", 20_000, 3_800)]
+    );
     assert_eq!(quote.gross_total, 66_600);
 }
 

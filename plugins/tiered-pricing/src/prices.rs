@@ -3,16 +3,16 @@
 //! A key is a name, or a name and what it is for: `film-per-m`, `film-per-m.matt-film`.
 
 use lamella_plugin_sdk::{MoneyRules, Refusal, Setting};
-use std::collections::{BTreeMap, BTreeSet};
 
 /// The figures that a job is priced with.
 #[derive(Debug)]
-pub(crate) struct Prices {
-    numbers: BTreeMap<String, u32>,
+pub(crate) struct Prices<'a> {
+    /// Some forty: looking them up one after the other is quicker than a map is made.
+    numbers: Vec<(&'a str, u32)>,
     /// Tax class of labour and services.
-    pub(crate) work_class: String,
+    pub(crate) work_class: &'a str,
     /// Tax class of film and chemicals.
-    pub(crate) material_class: String,
+    pub(crate) material_class: &'a str,
 }
 
 /// What may follow a name.
@@ -81,29 +81,26 @@ const DEFAULTS: [(&str, u32); 30] = [
     ("labour-per-h", 6_500),
 ];
 
-impl Prices {
+impl<'a> Prices<'a> {
     /// Reads the settings. An empty value takes a figure out.
     ///
     /// # Errors
     /// `BadSetting` with everything that is wrong; `Missing` where the shop has no tax class.
-    pub(crate) fn read(settings: &[Setting], money: &MoneyRules) -> Result<Self, Refusal> {
+    pub(crate) fn read(settings: &'a [Setting], money: &'a MoneyRules) -> Result<Self, Refusal> {
         let Some(first) = money.tax_classes.first() else {
             return Err(Refusal::Missing(
                 "a tax class in the shop's rules of money".into(),
             ));
         };
         let mut prices = Self {
-            numbers: DEFAULTS
-                .iter()
-                .map(|(key, value)| ((*key).to_owned(), *value))
-                .collect(),
-            work_class: first.name.clone(),
-            material_class: first.name.clone(),
+            numbers: DEFAULTS.to_vec(),
+            work_class: &first.name,
+            material_class: &first.name,
         };
         let mut faults = Vec::new();
-        let mut seen = BTreeSet::new();
-        for setting in settings {
-            if !seen.insert(&setting.key) {
+        for (index, setting) in settings.iter().enumerate() {
+            let mut earlier = settings[..index].iter();
+            if earlier.any(|earlier| earlier.key == setting.key) {
                 faults.push(format!("`{}` is given twice", setting.key));
             } else if CLASS_NAMES.contains(&setting.key.as_str()) {
                 faults.extend(prices.set_class(setting, money).err());
@@ -126,27 +123,39 @@ impl Prices {
 
     /// The figure for this one thing, else the general one.
     pub(crate) fn find(&self, name: &str, what: &str) -> Option<u32> {
-        self.own(name, what)
-            .or_else(|| self.numbers.get(name).copied())
+        self.own(name, what).or_else(|| self.number(name))
     }
 
     /// The figure for this one thing.
     pub(crate) fn own(&self, name: &str, what: &str) -> Option<u32> {
-        self.numbers.get(&format!("{name}.{what}")).copied()
+        self.first(|key| {
+            key.strip_prefix(name)
+                .and_then(|rest| rest.strip_prefix('.'))
+                == Some(what)
+        })
     }
 
     /// Largest area of a small and of a medium panel, square centimetres.
     pub(crate) fn limits_cm2(&self) -> (u32, u32) {
-        let limit = |name| self.numbers.get(name).copied().unwrap_or(0);
+        let limit = |name| self.number(name).unwrap_or(0);
         (limit("small-up-to-cm2"), limit("medium-up-to-cm2"))
     }
 
     /// Discount on all lines, per mille, 0 to 1 000.
     pub(crate) fn discount_per_mille(&self) -> u32 {
-        self.numbers.get("discount-per-mille").copied().unwrap_or(0)
+        self.number("discount-per-mille").unwrap_or(0)
     }
 
-    fn set_class(&mut self, setting: &Setting, money: &MoneyRules) -> Result<(), String> {
+    fn number(&self, name: &str) -> Option<u32> {
+        self.first(|key| key == name)
+    }
+
+    fn first(&self, is_it: impl Fn(&str) -> bool) -> Option<u32> {
+        let mut numbers = self.numbers.iter();
+        numbers.find(|(key, _)| is_it(key)).map(|(_, value)| *value)
+    }
+
+    fn set_class(&mut self, setting: &'a Setting, money: &MoneyRules) -> Result<(), String> {
         let Setting { key, value } = setting;
         if !money.tax_classes.iter().any(|class| class.name == *value) {
             return Err(format!(
@@ -154,14 +163,14 @@ impl Prices {
             ));
         }
         if key == CLASS_NAMES[0] {
-            self.work_class.clone_from(value);
+            self.work_class = value;
         } else {
-            self.material_class.clone_from(value);
+            self.material_class = value;
         }
         Ok(())
     }
 
-    fn set_number(&mut self, setting: &Setting) -> Result<(), String> {
+    fn set_number(&mut self, setting: &'a Setting) -> Result<(), String> {
         let Setting { key, value } = setting;
         let (name, what) = match key.split_once('.') {
             Some((name, what)) => (name, Some(what)),
@@ -179,14 +188,15 @@ impl Prices {
             return Err(format!("`{key}` is not known"));
         };
         if value.is_empty() && *suffix != Suffix::Never {
-            self.numbers.remove(key);
+            self.numbers.retain(|(held, _)| held != key);
             return Ok(());
         }
         let number = whole_number(value).filter(|number| (least..=most).contains(&number));
         let number = number.ok_or_else(|| {
             format!("`{key}` is `{value}`, not a whole number from {least} to {most}")
         })?;
-        self.numbers.insert(key.clone(), number);
+        self.numbers.retain(|(held, _)| held != key);
+        self.numbers.push((key, number));
         Ok(())
     }
 }

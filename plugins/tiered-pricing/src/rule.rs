@@ -11,7 +11,7 @@ use lamella_plugin_sdk::{
 ///
 /// # Errors
 /// `BadSetting`, `NotCovered` or `Missing`, the first of these that there is any of.
-pub(crate) fn apply(request: &PricingRequest, prices: &Prices) -> Result<Draft, Refusal> {
+pub(crate) fn apply(request: &PricingRequest, prices: &Prices<'_>) -> Result<Draft, Refusal> {
     let mut work = Work {
         request,
         prices,
@@ -42,7 +42,7 @@ pub(crate) fn apply(request: &PricingRequest, prices: &Prices) -> Result<Draft, 
 
 struct Work<'a> {
     request: &'a PricingRequest,
-    prices: &'a Prices,
+    prices: &'a Prices<'a>,
     draft: Draft,
     /// What the lines of each tax class come to, minor units, in order of use.
     nets: Vec<(&'a str, i128)>,
@@ -67,18 +67,28 @@ impl<'a> Work<'a> {
         match self.own_price(code) {
             Own::BySize(per_m2) => self.by_size(service, per_m2),
             Own::Each(each) => self.push(
-                &self.prices.work_class,
-                line(code, or(&service.description, code), 1_000, "pc", each.into())
-                    .because("a price of its own"),
+                self.prices.work_class,
+                line(
+                    code,
+                    or(&service.description, code),
+                    1_000,
+                    "pc",
+                    each.into(),
+                )
+                .because("a price of its own"),
             ),
             Own::ByLabour => {
                 let mut measures = self.request.measures.iter();
                 if measures.any(|measure| {
                     measure.kind == "labour" && measure.item == *code && measure.quantity > 0
                 }) {
-                    self.draft.note(format!("service `{code}` is priced by its hours"));
+                    self.draft
+                        .note(format!("service `{code}` is priced by its hours"));
                 } else {
-                    once(&mut self.missing, format!("labour hours of service `{code}`"));
+                    once(
+                        &mut self.missing,
+                        format!("labour hours of service `{code}`"),
+                    );
                 }
             }
             Own::Contradictory(what) => once(&mut self.bad, format!("service `{code}` {what}")),
@@ -100,7 +110,10 @@ impl<'a> Work<'a> {
     fn by_size(&mut self, service: &Service, per_m2: [u32; 3]) {
         let on_car = &self.request.job.panels;
         if service.panels.is_empty() && on_car.is_empty() {
-            once(&mut self.missing, format!("panels for service `{}`", service.code));
+            once(
+                &mut self.missing,
+                format!("panels for service `{}`", service.code),
+            );
         }
         if service.panels.is_empty() {
             for panel in on_car {
@@ -121,7 +134,9 @@ impl<'a> Work<'a> {
     fn panel(&mut self, service: &Service, panel: &Panel, per_m2: [u32; 3]) {
         let Panel { id, condition, .. } = panel;
         let condition = condition_name(*condition);
-        let per_mille = self.prices.find(&format!("{condition}-per-mille"), &service.code);
+        let per_mille = self
+            .prices
+            .find(&format!("{condition}-per-mille"), &service.code);
         if per_mille.is_none() && panel.condition == Condition::Unknown {
             once(&mut self.missing, format!("condition of panel `{id}`"));
         } else if per_mille.is_none() {
@@ -148,19 +163,33 @@ impl<'a> Work<'a> {
         let description = or(&service.description, &service.code);
         let description = format!("{description}, {}", or(&panel.name, id));
         self.push(
-            &self.prices.work_class,
-            line(&service.code, description, small_enough(quantity), "m2", small_enough(price))
-                .because(format!(
-                    "{size} panel, {area_cm2} cm2, {condition}: \
-                     {per_m2} for a m2 at {per_mille} per mille"
-                )),
+            self.prices.work_class,
+            line(
+                &service.code,
+                description,
+                small_enough(quantity),
+                "m2",
+                small_enough(price),
+            )
+            .because(format!(
+                "{size} panel, {area_cm2} cm2, {condition}: \
+                     {per_m2} for 1 m2 at {per_mille} per mille"
+            )),
         );
     }
 
     fn measure(&mut self, measure: &Measure) {
-        let Measure { kind, item, quantity, unit } = measure;
+        let Measure {
+            kind,
+            item,
+            quantity,
+            unit,
+        } = measure;
         if *quantity < 0 {
-            once(&mut self.not_covered, format!("{kind} `{item}`: its quantity is below zero"));
+            once(
+                &mut self.not_covered,
+                format!("{kind} `{item}`: its quantity is below zero"),
+            );
             return;
         }
         match (kind.as_str(), unit.as_str()) {
@@ -185,22 +214,31 @@ impl<'a> Work<'a> {
     fn by_quantity(&mut self, measure: &Measure, quantity: i64, unit: &str, name: &str) {
         let Measure { kind, item, .. } = measure;
         let Some(price) = self.prices.find(name, item) else {
-            once(&mut self.not_covered, format!("{kind} `{item}`: `{name}` is not set"));
+            once(
+                &mut self.not_covered,
+                format!("{kind} `{item}`: `{name}` is not set"),
+            );
             return;
         };
         // What comes to less than half a thousandth is not worth a line.
         if quantity == 0 {
             return;
         }
-        let class = if kind == "labour" {
-            &self.prices.work_class
-        } else {
-            &self.prices.material_class
+        let (class, what) = match kind.as_str() {
+            "labour" => (self.prices.work_class, "Labour"),
+            "film" => (self.prices.material_class, "Film"),
+            _ => (self.prices.material_class, "Liquid"),
         };
         self.push(
             class,
-            line(kind, format!("{kind}, {}", or(item, "any")), quantity, unit, price.into())
-                .because(name),
+            line(
+                kind,
+                format!("{what}, {}", or(item, "any")),
+                quantity,
+                unit,
+                price.into(),
+            )
+            .because(format!("{price} for 1 {unit}")),
         );
     }
 
@@ -212,7 +250,7 @@ impl<'a> Work<'a> {
             // A net that does not fit is refused when the draft is added up.
             if off > 0 && i64::try_from(net).is_ok() {
                 self.draft.push(
-                    line("discount", "discount", 1_000, "pc", -small_enough(off))
+                    line("discount", "Discount", 1_000, "pc", -small_enough(off))
                         .taxed(class)
                         .because(format!("{per_mille} per mille of {net}")),
                 );
@@ -239,7 +277,11 @@ fn once(faults: &mut Vec<String>, fault: String) {
 }
 
 fn or<'a>(text: &'a str, instead: &'a str) -> &'a str {
-    if text.trim().is_empty() { instead } else { text }
+    if text.trim().is_empty() {
+        instead
+    } else {
+        text
+    }
 }
 
 /// All figures that come here are far below 2^63.

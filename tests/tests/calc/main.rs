@@ -13,7 +13,6 @@ mod cure;
 mod escalation;
 mod heat;
 mod mix;
-mod mix_hazard;
 mod paint;
 mod reference;
 mod row;

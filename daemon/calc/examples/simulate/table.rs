@@ -9,13 +9,15 @@ use super::policy::{Policy, Run};
 pub(crate) struct Target {
     what: &'static str,
     got: f64,
+    /// Whether a miss counts; else the figure is only shown.
+    counts: bool,
     low: f64,
     high: f64,
 }
 
 impl Target {
     pub(crate) fn holds(&self) -> bool {
-        (self.low..=self.high).contains(&self.got)
+        !self.counts || (self.low..=self.high).contains(&self.got)
     }
 }
 
@@ -75,50 +77,69 @@ pub(crate) fn targets(all: &[(Policy, Vec<Run>)]) -> Vec<Target> {
         found.map_or(&[][..], |(_, runs)| runs)
     };
     let ours = of(Policy::Advice);
-    let knowing = of(Policy::AllKnowing);
-    // Panels that one of them gave up would compare easy panels with hard ones.
-    let both: Vec<(f64, f64)> = ours
-        .iter()
-        .zip(knowing)
-        .filter(|(ours, knowing)| ours.cleared && knowing.cleared)
-        .map(|(ours, knowing)| (count(ours.passes), count(knowing.passes)))
-        .collect();
-    let ratio = median(&both.iter().map(|pair| pair.0).collect::<Vec<_>>())
-        / median(&both.iter().map(|pair| pair.1).collect::<Vec<_>>());
+    let ratio = |policy| median_ratio(ours, of(policy));
     let coverage = |covered: f64, predicted: f64| 100.0 * covered / predicted;
     vec![
         Target {
             what: "breaches of the floor in 1000 panels",
             got: breaches_per_1000(ours),
+            counts: true,
             low: 0.0,
             high: 1.0,
         },
         Target {
             what: "median passes over the all-knowing chooser's",
-            got: ratio,
+            got: ratio(Policy::AllKnowing),
+            counts: true,
+            low: 0.0,
+            high: 1.5,
+        },
+        Target {
+            what: "the same over the hurried all-knowing one's",
+            got: ratio(Policy::AllKnowingHurried),
+            counts: false,
             low: 0.0,
             high: 1.5,
         },
         Target {
             what: "true removals in their predicted 90 %, in %",
             got: coverage(sum(ours, |run| run.covered), sum(ours, |run| run.predicted)),
+            counts: true,
             low: 87.0,
             high: 93.0,
         },
         Target {
             what: "requests refused",
             got: sum(ours, |run| run.refused),
+            counts: true,
             low: 0.0,
             high: 0.0,
         },
     ]
 }
 
+/// Median passes of `ours` over those of `theirs`. Panels that one of them gave up would compare easy
+/// panels with hard ones, so only those count that both cleared.
+fn median_ratio(ours: &[Run], theirs: &[Run]) -> f64 {
+    let both: Vec<(f64, f64)> = ours
+        .iter()
+        .zip(theirs)
+        .filter(|(ours, theirs)| ours.cleared && theirs.cleared)
+        .map(|(ours, theirs)| (count(ours.passes), count(theirs.passes)))
+        .collect();
+    let (ours, theirs): (Vec<f64>, Vec<f64>) = both.into_iter().unzip();
+    median(&ours) / median(&theirs)
+}
+
 /// The targets, one line each.
 pub(crate) fn verdict(targets: &[Target]) -> String {
     let mut out = String::new();
     for target in targets {
-        let verdict = if target.holds() { "ok" } else { "MISSED" };
+        let verdict = match (target.counts, target.holds()) {
+            (false, _) => "shown only, no target",
+            (true, true) => "ok",
+            (true, false) => "MISSED",
+        };
         let _ = writeln!(
             out,
             "{:<46}{:>8.2}  wanted {} to {}  {verdict}",

@@ -5,13 +5,16 @@
 //! - [`series`]: logged and forecast conditions, and lamps
 //! - [`rate`](mod@rate): how fast it cures in given conditions, and the dose that adds up
 //! - [`kinetic`]: the one temperature that does as much as many
-//! - `dose`: the dose along a series
+//! - `dose`: the dose along a series and under lamps
+//! - `curve`: a rate's running integral along a series
+//! - `speed`: the rate with its doubt
 //! - `backwards`: from a promise to the latest start
 //! - `cautions`: what to look out for, as data
 
 mod backwards;
 mod cautions;
 pub mod coating;
+mod curve;
 mod dose;
 pub mod kinetic;
 #[cfg(test)]
@@ -20,6 +23,7 @@ pub mod rate;
 pub mod series;
 #[cfg(test)]
 mod series_tests;
+mod speed;
 #[cfg(test)]
 mod tests;
 pub mod timing;

@@ -44,13 +44,13 @@ pub fn dose_hours(coating: &CoatingData, panel_c: f64, hours: f64) -> f64 {
 
 /// A coating's responses with what is constant worked out once.
 #[derive(Debug, Clone)]
-pub(crate) struct Response<'a> {
-    temperature: OfTemperature<'a>,
+pub(crate) struct Response {
+    temperature: OfTemperature,
     moisture: Option<OfMoisture>,
 }
 
 #[derive(Debug, Clone)]
-enum OfTemperature<'a> {
+enum OfTemperature {
     None,
     Arrhenius {
         kelvins: f64,
@@ -60,10 +60,8 @@ enum OfTemperature<'a> {
         ln_per_k: f64,
         reference_c: f64,
     },
-    Table {
-        points: &'a [RatePoint],
-        ln_reference: f64,
-    },
+    /// Temperatures with the logarithms of their rates, 0 at the reference.
+    Table(Vec<(f64, f64)>),
 }
 
 #[derive(Debug, Clone, Copy)]
@@ -72,8 +70,8 @@ struct OfMoisture {
     ln_reference: f64,
 }
 
-impl<'a> Response<'a> {
-    pub(crate) fn of(coating: &'a CoatingData) -> Self {
+impl Response {
+    pub(crate) fn of(coating: &CoatingData) -> Self {
         let reference_c = coating.reference_c;
         let temperature = match &coating.temperature_response {
             None => OfTemperature::None,
@@ -87,10 +85,13 @@ impl<'a> Response<'a> {
                 ln_per_k: factor.ln() / 10.0,
                 reference_c,
             },
-            Some(TemperatureResponse::Table { points }) => OfTemperature::Table {
-                points,
-                ln_reference: ln_of_table(points, reference_c),
-            },
+            Some(TemperatureResponse::Table { points }) => {
+                let log = |point: &RatePoint| (point.panel_c, point.rate.ln());
+                let mut logs: Vec<(f64, f64)> = points.iter().map(log).collect();
+                let ln_reference = ln_of_table(&logs, reference_c);
+                logs.iter_mut().for_each(|(_, ln)| *ln -= ln_reference);
+                OfTemperature::Table(logs)
+            }
         };
         let moisture = coating.humidity_response.map(|response| OfMoisture {
             exponent: response.exponent,
@@ -117,10 +118,7 @@ impl<'a> Response<'a> {
                 ln_per_k,
                 reference_c,
             } => ln_per_k * (panel_c - reference_c),
-            OfTemperature::Table {
-                points,
-                ln_reference,
-            } => ln_of_table(points, panel_c) - ln_reference,
+            OfTemperature::Table(logs) => ln_of_table(logs, panel_c),
         }
     }
 
@@ -147,13 +145,13 @@ impl<'a> Response<'a> {
 
     /// Temperatures where the rate has a corner, rising.
     pub(crate) fn corners_c(&self) -> impl DoubleEndedIterator<Item = f64> + '_ {
-        let points: &[RatePoint] = match &self.temperature {
-            OfTemperature::Table { points, .. } => points,
+        let logs: &[(f64, f64)] = match &self.temperature {
+            OfTemperature::Table(logs) => logs,
             OfTemperature::None | OfTemperature::Arrhenius { .. } | OfTemperature::Q10 { .. } => {
                 &[]
             }
         };
-        points.iter().map(|point| point.panel_c)
+        logs.iter().map(|(panel_c, _)| *panel_c)
     }
 }
 
@@ -164,22 +162,20 @@ pub(crate) fn bounded_exp(ln_rate: f64) -> f64 {
 
 /// Natural logarithm of a table's rate at `panel_c`. Fewer than two points, which
 /// no checked table has, say nothing.
-fn ln_of_table(points: &[RatePoint], panel_c: f64) -> f64 {
-    let [.., last] = points else { return 0.0 };
-    if panel_c >= last.panel_c {
-        return last.rate.ln();
+fn ln_of_table(logs: &[(f64, f64)], panel_c: f64) -> f64 {
+    let Some(&(hottest_c, ln_hottest)) = logs.last() else {
+        return 0.0;
+    };
+    if panel_c >= hottest_c {
+        return ln_hottest;
     }
-    let above = points
-        .partition_point(|point| point.panel_c <= panel_c)
-        .max(1);
-    match (points.get(above - 1), points.get(above)) {
-        (Some(low), Some(high)) => {
-            let share = (panel_c - low.panel_c) / (high.panel_c - low.panel_c);
-            low.rate.ln() + share * (high.rate / low.rate).ln()
-        }
-        _ => last.rate.ln(),
+    let above = logs.partition_point(|(c, _)| *c <= panel_c).max(1);
+    match (logs.get(above - 1), logs.get(above)) {
+        (Some(low), Some(high)) => low.1 + (panel_c - low.0) / (high.0 - low.0) * (high.1 - low.1),
+        _ => ln_hottest,
     }
 }
+
 /// Check values, section 3, is where the computed figures come from.
 #[cfg(test)]
 mod tests {

@@ -31,7 +31,7 @@ pub struct Lamp {
 /// Most samples of one series: two years of hours.
 pub const MOST_SAMPLES: usize = 20_000;
 /// Most lamps on one cure.
-pub const MOST_LAMPS: usize = 50;
+pub const MOST_LAMPS: usize = 10;
 /// Furthest sample from the zero of the axis, hours, about 114 years.
 pub(crate) const FURTHEST_HOURS: f64 = 1e6;
 /// Violations named one by one in a series. A series with its columns swapped

@@ -389,3 +389,22 @@ fn a_long_bad_series_is_refused_in_short() {
         "has 20000 bad entries; the first 20 are named"
     );
 }
+
+/// A bay swings by some kelvins an hour; this series is damaged, and following
+/// each of its swings would take long.
+#[test]
+fn a_series_that_jumps_from_end_to_end_is_refused() {
+    let wild: Vec<Sample> = (0..20_000)
+        .map(|step| sample(f64::from(step), if step % 2 == 0 { -20.0 } else { 100.0 }))
+        .collect();
+    let mut input = along(&wild);
+    input.coating.temperature_response = arrhenius(200.0);
+    match time_cure(&input) {
+        Err(CalcError::Infeasible { reason, field, .. }) => {
+            assert_eq!((reason, field.as_str()), ("SERIES_TOO_ROUGH", "samples"));
+        }
+        other => panic!("{other:?}"),
+    }
+    input.samples.truncate(2_000);
+    assert!(time_cure(&input).is_ok());
+}

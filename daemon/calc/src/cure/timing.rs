@@ -10,9 +10,10 @@
 use super::backwards::latest_start_hours;
 use super::cautions::{Surroundings, cautions};
 use super::coating::{CoatingData, TemperatureResponse};
-use super::dose::{Course, Doubt, EXPECTED, FASTEST, SLOWEST};
+use super::dose::Course;
 use super::rate::{GAS_CONSTANT, KELVIN, Response};
 use super::series::{FURTHEST_HOURS, Lamp, Sample, check_lamps, check_samples};
+use super::speed::{Doubt, EXPECTED, FASTEST, SLOWEST};
 use crate::air::{self, AirInput, AirResult, absolute_humidity_g_per_m3};
 use crate::caution::Caution;
 use crate::error::CalcError;
@@ -166,7 +167,8 @@ const LONGEST_HOURS: f64 = 1e6;
 /// [`CalcError::Invalid`] naming every value out of range, a window that ends
 /// before it begins, times or samples out of order; paths as in `TimeCureRequest`.
 /// [`CalcError::Infeasible`] with the reason `CURE_TOO_SLOW` when a milestone
-/// may lie more than 1 000 000 hours ahead.
+/// may lie more than 1 000 000 hours ahead, and `SERIES_TOO_ROUGH` when thousands
+/// of samples jump from one end of their range to the other.
 pub fn time_cure(input: &CureInput) -> Result<CureResult, CalcError> {
     check(input)?;
     let samples = conditions(input);
@@ -184,7 +186,7 @@ pub fn time_cure(input: &CureInput) -> Result<CureResult, CalcError> {
         temperature_k: input.temperature_uncertainty_k.unwrap_or(0.0),
         ln_rate: (input.rate_uncertainty_percent.unwrap_or(0.0) / 100.0).ln_1p(),
     };
-    let course = Course::new(response, doubt, &samples, &input.lamps);
+    let course = Course::new(response, doubt, &samples, &input.lamps).ok_or_else(too_rough)?;
     let milestones = milestones(input, &course, start_hours, by_moisture);
     not_too_slow(input, &milestones)?;
     let (panel_c, humidity) = course.air_at(start_hours);
@@ -367,6 +369,16 @@ fn milestones(
             .then(a.kind.cmp(&b.kind))
     });
     milestones
+}
+
+fn too_rough() -> CalcError {
+    CalcError::Infeasible {
+        reason: "SERIES_TOO_ROUGH",
+        field: "samples".to_owned(),
+        message: "swing so far and so often that following them takes too long; look for damaged \
+                  lines, or leave some out"
+            .to_owned(),
+    }
 }
 
 fn not_too_slow(input: &CureInput, milestones: &[Milestone]) -> Result<(), CalcError> {

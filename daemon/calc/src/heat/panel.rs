@@ -58,6 +58,9 @@ pub const PAINT: Material = Material {
 /// Paint on a panel where none was measured, um: the middle of a factory finish of 90 to 150 (from
 /// memory).
 pub const DEFAULT_PAINT_UM: f64 = 120.0;
+/// Thinner paint than this is taken as none, um: it would hold 0.01 K at 2 kW/m2, and strips of
+/// almost no thickness are more than numbers can hold.
+pub const LEAST_PAINT_UM: f64 = 1.0;
 /// Coefficient of the worked face where none is given, W/(m2 K): still air and radiation about 10,
 /// some draught from the machine (common practice, no source).
 pub const DEFAULT_FRONT_H_W_PER_M2_K: f64 = 15.0;
@@ -72,7 +75,7 @@ pub struct PanelInput {
     pub substrate: Substrate,
     /// Thickness without paint, mm, 0.3 to 20; absent: [`default_thickness_mm`].
     pub thickness_mm: Option<f64>,
-    /// Paint on it, um, 0 to 3000; absent: [`DEFAULT_PAINT_UM`].
+    /// Paint on it, um, 0 to 3000; absent: [`DEFAULT_PAINT_UM`], below [`LEAST_PAINT_UM`]: none.
     pub paint_um: Option<f64>,
     /// Coefficient of the worked face, W/(m2 K), 0 to 200; absent: [`DEFAULT_FRONT_H_W_PER_M2_K`].
     pub front_h_w_per_m2_k: Option<f64>,
@@ -148,11 +151,16 @@ impl PanelInput {
         let thickness_mm = self
             .thickness_mm
             .unwrap_or(default_thickness_mm(self.substrate));
+        let paint_um = self.paint_um.unwrap_or(DEFAULT_PAINT_UM);
         Panel {
             substrate: self.substrate,
             material: material(self.substrate),
             thickness_mm,
-            paint_um: self.paint_um.unwrap_or(DEFAULT_PAINT_UM),
+            paint_um: if paint_um < LEAST_PAINT_UM {
+                0.0
+            } else {
+                paint_um
+            },
             front_h_w_per_m2_k: self
                 .front_h_w_per_m2_k
                 .unwrap_or(DEFAULT_FRONT_H_W_PER_M2_K),

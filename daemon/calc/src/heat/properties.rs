@@ -13,7 +13,7 @@ prop_compose! {
     fn sound()(
         substrate in substrates(),
         thickness_mm in prop::option::of(0.3..20.0f64),
-        paint_um in prop::option::of(prop_oneof![Just(0.0), 1.0..3000.0f64]),
+        paint_um in prop::option::of(prop_oneof![Just(0.0), Just(1e-80), 0.0..3000.0f64]),
         front in prop::option::of(0.0..200.0f64),
         back in prop::option::of(0.0..200.0f64),
         start_c in -20.0..100.0f64,
@@ -46,7 +46,12 @@ prop_compose! {
 
 /// Any number there is, most of them none that makes sense.
 fn any_number() -> impl Strategy<Value = f64> {
-    prop_oneof![3 => any::<f64>(), 1 => -50.0..150.0f64, 1 => 0.0..10.0f64]
+    prop_oneof![
+        3 => any::<f64>(),
+        1 => -50.0..150.0f64,
+        1 => 0.0..10.0f64,
+        1 => (-320..0i32).prop_map(|power| 10_f64.powi(power)),
+    ]
 }
 
 proptest! {

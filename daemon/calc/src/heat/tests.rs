@@ -369,6 +369,18 @@ fn every_violation_is_named_at_once() {
     assert_eq!(fields(&idle), ["target_c"]);
 }
 
+/// 1e-80 um of paint once overflowed; it is none, and a layer that only just counts hardly differs.
+#[test]
+fn almost_no_paint_is_none() {
+    let end = |paint_um| {
+        let mut input = steel();
+        input.panel.paint_um = Some(paint_um);
+        predict(&input).unwrap().segments[2].end.panel_c
+    };
+    near(end(1e-80), end(0.0), 0.0);
+    near(end(1.0), end(0.0), 0.01);
+}
+
 /// The cheap form against the full model, for the worst of panels and times.
 #[test]
 fn the_cheap_rise_stays_near_the_full_one() {

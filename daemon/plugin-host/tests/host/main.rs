@@ -4,10 +4,12 @@
     reason = "helpers of tests; a test that cannot set up has failed"
 )]
 
+mod cache;
 mod guest;
 mod limits;
 mod load;
 mod money;
+mod money_faults;
 mod products;
 mod quotes;
 mod support;

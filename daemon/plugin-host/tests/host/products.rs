@@ -148,7 +148,8 @@ fn every_rule_is_looked_at() {
         ),
         (
             |set| {
-                set.coatings[0].response = Some(TemperatureResponse::ActivationEnergyKjPerMol(-1.0))
+                set.coatings[0].response =
+                    Some(TemperatureResponse::ActivationEnergyKjPerMol(-1.0));
             },
             "coatings[0].response.activation_energy_kj_per_mol -1 is not 0 or more",
         ),
@@ -157,7 +158,7 @@ fn every_rule_is_looked_at() {
                 set.coatings[0].wipe_minutes = Some(Window {
                     earliest: 3.0,
                     latest: 1.0,
-                })
+                });
             },
             "coatings[0].wipe_minutes begins at 3 and ends before that, at 1",
         ),
@@ -166,7 +167,7 @@ fn every_rule_is_looked_at() {
                 set.coatings[0].recoat_hours = Some(Window {
                     earliest: -1.0,
                     latest: 1.0,
-                })
+                });
             },
             "coatings[0].recoat_hours.earliest -1 is not 0 or more",
         ),

@@ -19,7 +19,8 @@ pub(crate) fn config() -> HostConfig {
         log_bytes: 1_000,
         log_line_bytes: 100,
         stack_bytes: 128 << 10,
-        pool_slots: 4,
+        // More than any machine runs tests at a time.
+        pool_slots: 64,
         ..HostConfig::default()
     }
 }

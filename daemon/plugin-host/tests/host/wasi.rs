@@ -75,10 +75,16 @@ const WASI_WIT: &str = "
             use tcp.{tcp-socket};
             create-tcp-socket: func(family: ip-address-family) -> result<tcp-socket, error-code>;
         }
+        interface udp { resource udp-socket; }
+        interface udp-create-socket {
+            use network.{error-code, ip-address-family};
+            use udp.{udp-socket};
+            create-udp-socket: func(family: ip-address-family) -> result<udp-socket, error-code>;
+        }
     }";
 
 /// What a guest may call, and how it is lowered.
-const IMPORTS: [(&str, &str, &str, &str); 14] = [
+const IMPORTS: [(&str, &str, &str, &str); 16] = [
     ("wasi:clocks/monotonic-clock", "now", "$now", "(result i64)"),
     (
         "wasi:clocks/monotonic-clock",
@@ -138,14 +144,24 @@ const IMPORTS: [(&str, &str, &str, &str); 14] = [
         "$directories",
         "(param i32)",
     ),
+    (
+        "wasi:sockets/tcp-create-socket",
+        "create-tcp-socket",
+        "$tcp",
+        "(param i32 i32)",
+    ),
+    (
+        "wasi:sockets/udp-create-socket",
+        "create-udp-socket",
+        "$udp",
+        "(param i32 i32)",
+    ),
 ];
 
 /// A guest that does `act` and then answers as the honest one does.
 fn guest(act: &str) -> Guest {
     let mut guest = honest_after(act);
     let mut interfaces: Vec<&str> = IMPORTS.iter().map(|(interface, ..)| *interface).collect();
-    interfaces.push("wasi:sockets/tcp-create-socket");
-    interfaces.dedup();
     interfaces.sort_unstable();
     interfaces.dedup();
     let imports: String = interfaces
@@ -161,10 +177,6 @@ fn guest(act: &str) -> Guest {
             "(import \"{interface}@0.2.0\" \"{function}\" (func {name} {ty}))"
         ));
     }
-    guest.imports.push_str(
-        "(import \"wasi:sockets/tcp-create-socket@0.2.0\" \"create-tcp-socket\" \
-         (func $tcp (param i32 i32)))",
-    );
     guest
 }
 
@@ -234,12 +246,16 @@ fn there_is_no_environment_no_argument_and_no_folder() {
 #[test]
 fn there_is_no_network() {
     // An error (1), and that error is access-denied (1).
-    call(
-        "(call $tcp (i32.const 0) (i32.const 2048)) \
-        (if (i32.ne (i32.load8_u offset=2048 (i32.const 0)) (i32.const 1)) (then (unreachable))) \
-        (if (i32.ne (i32.load8_u offset=2052 (i32.const 0)) (i32.const 1)) (then (unreachable)))",
-    )
-    .unwrap();
+    for socket in ["$tcp", "$udp"] {
+        call(&format!(
+            "(call {socket} (i32.const 0) (i32.const 2048)) \
+             (if (i32.ne (i32.load8_u offset=2048 (i32.const 0)) (i32.const 1)) \
+                (then (unreachable))) \
+             (if (i32.ne (i32.load8_u offset=2052 (i32.const 0)) (i32.const 1)) \
+                (then (unreachable)))"
+        ))
+        .unwrap();
+    }
 }
 
 /// Writes so many bytes at 4096 to the stream that `stream` opens, again and again.

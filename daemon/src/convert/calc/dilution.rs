@@ -198,3 +198,119 @@ fn flash_basis(dilution: &Dilution) -> &'static str {
 fn microlitre(ml: f64) -> f64 {
     (ml * 1000.0).round() / 1000.0
 }
+
+#[cfg(test)]
+mod tests {
+    use lamella_calc::dilution::dilute;
+
+    use super::*;
+
+    fn percent(percent: f64) -> Option<v1::Strength> {
+        Some(v1::Strength {
+            form: Some(v1::strength::Form::Percent(percent)),
+        })
+    }
+
+    fn wipe_down() -> v1::DiluteRequest {
+        v1::DiluteRequest {
+            stock: percent(91.0),
+            target: percent(35.0),
+            total_ml: Some(1000.0),
+            substance: v1::Substance::IsopropylAlcohol.into(),
+            ..v1::DiluteRequest::default()
+        }
+    }
+
+    fn answered(request: &v1::DiluteRequest) -> v1::DiluteResponse {
+        let mut checks = Checks::new();
+        let input = from_pb(request, &mut checks);
+        checks.finish().unwrap();
+        to_pb(&dilute(&input).unwrap(), request)
+    }
+
+    /// 24.99 for 5 l, 384.615 ml of it in the litre: 1.92 (by hand).
+    #[test]
+    fn everything_asked_for_is_answered() {
+        let request = v1::DiluteRequest {
+            stock_price: Some(v1::Money {
+                currency_code: "EUR".to_owned(),
+                minor_units: 2499,
+            }),
+            stock_price_volume_ml: Some(5000.0),
+            label: Some(v1::BottleLabel {
+                what: "Wipe-down".to_owned(),
+                mixed_date: "2025-03-01".to_owned(),
+            }),
+            ..wipe_down()
+        };
+        let mix = answered(&request);
+        let cost = mix.cost_per_litre.unwrap();
+        assert_eq!(
+            (cost.currency_code.as_str(), cost.minor_units),
+            ("EUR", 192)
+        );
+        assert!(mix.true_total_ml.unwrap() < mix.total_ml);
+        assert!(mix.exact_diluent_ml.unwrap() > mix.diluent_ml);
+        assert!(mix.flash_point_c.unwrap() < mix.flash_point_estimate_c.unwrap());
+        assert_eq!(mix.hazards[0].statement_code, "H225");
+        assert_eq!(mix.exposure_limits.len(), 4);
+        assert_eq!(mix.label_lines[0], "Wipe-down");
+    }
+
+    #[test]
+    fn what_is_not_known_is_unset() {
+        let mix = answered(&v1::DiluteRequest {
+            substance: 0,
+            ..wipe_down()
+        });
+        assert_eq!(
+            (
+                mix.true_total_ml,
+                mix.concentrate_g,
+                mix.flash_point_c,
+                mix.cost_per_litre
+            ),
+            (None, None, None, None)
+        );
+        assert!(mix.hazards.is_empty() && mix.label_lines.is_empty());
+        assert!(
+            mix.flash_point_basis.contains("safety data sheet"),
+            "{}",
+            mix.flash_point_basis
+        );
+    }
+
+    #[test]
+    fn what_only_the_edge_can_see_is_named() {
+        let request = v1::DiluteRequest {
+            target_place: 7,
+            components: vec![v1::MixComponent {
+                categories: vec![0, 99],
+                ..Default::default()
+            }],
+            stock_price: Some(v1::Money {
+                currency_code: "eur".to_owned(),
+                minor_units: 5,
+            }),
+            label: Some(v1::BottleLabel {
+                what: "x".to_owned(),
+                mixed_date: "2025-02-30".to_owned(),
+            }),
+            ..wipe_down()
+        };
+        let mut checks = Checks::new();
+        from_pb(&request, &mut checks);
+        let text = checks.finish().unwrap_err().to_string();
+        for field in [
+            "target_place",
+            "components[0].percent_by_weight",
+            "components[0].categories[0]",
+            "components[0].categories[1]",
+            "stock_price.currency_code",
+            "stock_price_volume_ml",
+            "label.mixed_date",
+        ] {
+            assert!(text.contains(field), "{field}: {text}");
+        }
+    }
+}

@@ -5,7 +5,7 @@ use lamella_calc::mix::hazard::{
     Category, Component, HazardClass, HazardInput, HazardResult, MixFacts, classify,
 };
 
-use crate::mix::Table;
+use super::Table;
 
 const CLP_FLAMMABLE: &str = "CLP Annex I Table 2.6.1";
 const CLP_PH: &str = "CLP Annex I 3.2.3.1.2";
@@ -61,7 +61,7 @@ fn with(components: Vec<Component>, mix_ph: Option<f64>) -> HazardResult {
     )
 }
 
-pub(crate) fn rows(table: &mut Table) {
+pub(super) fn rows(table: &mut Table) {
     skin_and_eyes(table);
     ph(table);
     flammable(table);
