@@ -62,9 +62,9 @@ export class Draft {
     return {
       lines: this.lines,
       taxes,
-      netTotal: fit(net, 'net_total'),
+      netTotal: payable(net, 'net_total'),
       taxTotal: fit(tax, 'tax_total'),
-      grossTotal: fit(net + tax, 'gross_total'),
+      grossTotal: payable(net + tax, 'gross_total'),
       notes: this.notes,
     };
   }
@@ -72,6 +72,12 @@ export class Draft {
   tax(net, ratePpm) {
     return divideRounded(net * ratePpm, PPM, this.money.rounding);
   }
+}
+
+// Also by a cent of tax that each line rounds away and the discount does not.
+function payable(amount, place) {
+  if (amount < 0n) throw refusal('not-covered', `${place} ${amount} is below zero`);
+  return fit(amount, place);
 }
 
 function fit(amount, place) {

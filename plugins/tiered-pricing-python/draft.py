@@ -72,14 +72,21 @@ class Draft:
         return price.Quote(
             self.lines,
             tax_lines,
-            fit(net, "net_total"),
+            payable(net, "net_total"),
             fit(tax, "tax_total"),
-            fit(net + tax, "gross_total"),
+            payable(net + tax, "gross_total"),
             self.notes,
         )
 
     def tax(self, net, rate_ppm):
         return divide_rounded(net * rate_ppm, PPM, self.money.rounding)
+
+
+def payable(amount, place):
+    # Also by a cent of tax that each line rounds away and the discount does not.
+    if amount < 0:
+        raise not_covered(f"{place} {amount} is below zero")
+    return fit(amount, place)
 
 
 def fit(amount, place):

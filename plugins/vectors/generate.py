@@ -269,6 +269,8 @@ def add_up(shop, lines):
     }
     net_total = sum(net for net, _ in taxes.values())
     tax_total = sum(tax for _, tax in taxes.values())
+    if net_total + tax_total < 0:
+        raise Refused("NotCovered")
     return {
         "lines": [
             line

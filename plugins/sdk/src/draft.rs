@@ -105,7 +105,8 @@ impl Draft {
     ///
     /// # Errors
     /// `Missing` where there is no line or no tax class; `NotCovered` where a line names a
-    /// class that the rules lack, or an amount does not fit 64 bits.
+    /// class that the rules lack, an amount does not fit 64 bits, or the net or gross total
+    /// is below zero.
     pub fn finish(self, rules: &MoneyRules) -> Result<Quote, Refusal> {
         if self.lines.is_empty() {
             return Err(Refusal::Missing("anything to price".into()));
@@ -143,9 +144,9 @@ impl Draft {
         Ok(Quote {
             lines,
             taxes,
-            net_total: narrow(net, "net_total")?,
+            net_total: payable(net, "net_total")?,
             tax_total: narrow(tax, "tax_total")?,
-            gross_total: narrow(net + tax, "gross_total")?,
+            gross_total: payable(net + tax, "gross_total")?,
             notes: self.notes,
         })
     }
@@ -208,6 +209,17 @@ fn tax_class(draft: &DraftLine, rules: &MoneyRules) -> Result<String, Refusal> {
             draft.code
         )))
     }
+}
+
+/// Discounts may come to more than there is to pay: also by a cent of tax that each line
+/// rounds away and the discount does not.
+fn payable(amount: i128, place: &str) -> Result<i64, Refusal> {
+    if amount < 0 {
+        return Err(Refusal::NotCovered(format!(
+            "{place} {amount} is below zero"
+        )));
+    }
+    narrow(amount, place)
 }
 
 fn narrow(amount: i128, place: &str) -> Result<i64, Refusal> {

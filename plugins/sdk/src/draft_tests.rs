@@ -105,6 +105,22 @@ fn what_cannot_be_summed_is_refused() {
         refused(&[foreign], &rules),
         "not covered: tax class `none` of line `x` is not among the shop's"
     );
+    let discount = line("x", "x", 1_000, "pc", -1);
+    assert_eq!(
+        refused(&[discount], &rules),
+        "not covered: net_total -1 is below zero"
+    );
+    let by_line = MoneyRules {
+        tax_basis: TaxBasis::Line,
+        ..rules.clone()
+    };
+    // Tax of 2 at 19 % is 0.38, rounded to 0; of -6 it is -1.14, rounded to -1.
+    let mut given_away = vec![line("x", "x", 1_000, "pc", 2); 3];
+    given_away.push(line("x", "x", 1_000, "pc", -6));
+    assert_eq!(
+        refused(&given_away, &by_line),
+        "not covered: gross_total -1 is below zero"
+    );
     let untaxed = MoneyRules {
         tax_classes: Vec::new(),
         ..rules

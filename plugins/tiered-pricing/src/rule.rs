@@ -298,3 +298,7 @@ fn condition_name(condition: Condition) -> &'static str {
         Condition::Severe => "severe",
     }
 }
+
+#[cfg(test)]
+#[path = "rule_tests.rs"]
+mod tests;

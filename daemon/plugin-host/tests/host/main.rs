@@ -6,6 +6,7 @@
 
 mod cache;
 mod guest;
+mod guests;
 mod limits;
 mod load;
 mod money;
