@@ -63,7 +63,7 @@ fn dispatch(args: Args) -> anyhow::Result<ExitCode> {
         .map(Given::from_file)
         .transpose()?
         .unwrap_or_default();
-    let settings = args.given.or(file).resolve();
+    let settings = args.given.or(file).resolve()?;
     match args.command {
         None => {
             log_to_stderr(&settings)?;

@@ -11,7 +11,7 @@ use tokio::sync::watch;
 use crate::clock::Clock;
 use crate::config::{Listen, Settings};
 use crate::ledger::JobProjector;
-use crate::server::{Ending, Listener, serve};
+use crate::server::{App, Ending, Listener, serve};
 
 /// Runs the daemon until SIGTERM or SIGINT; a second signal ends it at once.
 ///
@@ -55,8 +55,11 @@ pub async fn run(settings: Settings) -> anyhow::Result<ExitCode> {
     tokio::spawn(stop_on_signal(signals, stop));
     let ending = serve(
         listener,
-        Arc::clone(&store),
-        clock,
+        App {
+            store: Arc::clone(&store),
+            clock,
+            shop: settings.shop,
+        },
         stopping,
         settings.grace,
     )

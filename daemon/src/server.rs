@@ -23,7 +23,7 @@ use tonic_web::GrpcWebLayer;
 use tower::layer::util::{Identity, Stack};
 
 use crate::clock::Clock;
-use crate::config::Listen;
+use crate::config::{Listen, Shop};
 use crate::ledger::Ledger;
 use crate::rpc::calculator::Calculator;
 use crate::rpc::job::Jobs;
@@ -112,6 +112,17 @@ impl Listener {
     }
 }
 
+/// What is served.
+#[derive(Clone)]
+pub struct App {
+    /// The open store.
+    pub store: Arc<Store>,
+    /// The clock that dates every change.
+    pub clock: Clock,
+    /// The shop, as configured.
+    pub shop: Shop,
+}
+
 /// Serves until `stopping` turns true, then lets the calls that are being
 /// answered finish for at most `grace`.
 ///
@@ -119,12 +130,11 @@ impl Listener {
 /// When reflection cannot be built or the transport fails.
 pub async fn serve(
     listener: Listener,
-    store: Arc<Store>,
-    clock: Clock,
+    app: App,
     stopping: watch::Receiver<bool>,
     grace: Duration,
 ) -> Result<Ending, ServeError> {
-    let (health, router) = router(store, clock, stopping.clone()).await?;
+    let (health, router) = router(app, stopping.clone()).await?;
     let mut stop = stopping.clone();
     let shutdown = async move {
         // An error means that the sender is gone, which is a stop as well.
@@ -173,15 +183,14 @@ pub async fn serve(
 
 /// Every service in one router, gRPC-Web in front of all.
 async fn router(
-    store: Arc<Store>,
-    clock: Clock,
+    app: App,
     stopping: watch::Receiver<bool>,
 ) -> Result<(HealthReporter, Router<Stack<GrpcWebLayer, Identity>>), ServeError> {
     let last_seq = {
-        let store = Arc::clone(&store);
+        let store = Arc::clone(&app.store);
         move || store.last_seq()
     };
-    let ledger = Ledger::new(store, clock);
+    let ledger = Ledger::new(app.store, app.clock);
     let jobs = Jobs::new(ledger.clone(), Watching::new(stopping, last_seq));
     let reflection = || {
         tonic_reflection::server::Builder::configure()

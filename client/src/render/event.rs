@@ -37,12 +37,23 @@ pub(crate) fn line(event: &v1::JobEvent, view: &View) -> String {
         Some(Change::Recorded(entry)) => record::line(entry, view),
         Some(Change::Deleted(_)) => "deleted".to_owned(),
         Some(Change::Undeleted(_)) => "undeleted".to_owned(),
+        Some(Change::Quoted(quote)) => format!("quoted   {}", gross(quote)),
+        Some(Change::QuoteAccepted(accepted)) => {
+            let quote = accepted.quote.as_ref();
+            format!("accepted {}", quote.map(gross).unwrap_or_default())
+        }
         None => "a change that this client does not know".to_owned(),
     };
     clean(&format!(
         "{:>6}  {when}  {}  {change}",
         event.sequence, event.job
     ))
+}
+
+/// A quote's name and what the customer pays.
+fn gross(quote: &v1::Quote) -> String {
+    let total = quote.gross_total.as_ref().map(crate::money::shown);
+    format!("{}  {}", quote.name, total.unwrap_or_default())
 }
 
 /// A page of history, one change to a line.

@@ -167,6 +167,7 @@ pub(crate) mod tests {
                     minor_units: 85_000,
                 }),
                 note: "by phone".to_owned(),
+                quote: String::new(),
             }),
             etag: "7".to_owned(),
             ..Default::default()

@@ -67,6 +67,8 @@ pub struct Approval {
     pub amount: Option<Money>,
     /// How it was given, up to 1000 characters.
     pub note: String,
+    /// Id of the job's quote that was said yes to; set by accepting it.
+    pub quote: Option<String>,
 }
 
 /// An amount of money in a currency's minor unit.

@@ -89,6 +89,10 @@ fn approval_from_pb(approval: &v1::Approval, path: &str, checks: &mut Checks) ->
             minor_units: amount.minor_units,
         }),
         note: approval.note.clone(),
+        quote: approval
+            .quote
+            .rsplit_once("/quotes/")
+            .map(|(_, id)| id.to_owned()),
     }
 }
 
@@ -144,6 +148,11 @@ pub(crate) fn job_to_pb(job: &Job, etag: &str) -> v1::Job {
                 minor_units: amount.minor_units,
             }),
             note: approval.note.clone(),
+            quote: approval
+                .quote
+                .as_deref()
+                .map(|quote| names::quote(&job.id, quote))
+                .unwrap_or_default(),
         }),
         create_time: Some(time::to_pb(job.create_time)),
         update_time: Some(time::to_pb(job.update_time)),

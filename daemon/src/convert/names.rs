@@ -1,5 +1,5 @@
 //! Resource names: `jobs/{job}`, `vehicles/{vehicle}`,
-//! `jobs/{job}/records/{record}`.
+//! `jobs/{job}/records/{record}`, `jobs/{job}/quotes/{quote}`, `plugins/{plugin}`.
 
 use lamella_calc::violation::Checks;
 use lamella_jobs::check;
@@ -14,6 +14,14 @@ pub(crate) fn vehicle(id: &str) -> String {
 
 pub(crate) fn record(job_id: &str, record_id: &str) -> String {
     format!("jobs/{job_id}/records/{record_id}")
+}
+
+pub(crate) fn quote(job_id: &str, quote_id: &str) -> String {
+    format!("jobs/{job_id}/quotes/{quote_id}")
+}
+
+pub(crate) fn plugin(id: &str) -> String {
+    format!("plugins/{id}")
 }
 
 /// The id in a required name of `collection` ("jobs" or "vehicles"). What is

@@ -36,12 +36,13 @@ fn approval() -> impl Strategy<Value = Approval> {
         currency_code,
         minor_units,
     });
-    (".{1,9}", instant(), of(amount), ".{0,9}").prop_map(
-        |(approved_by, approve_time, amount, note)| Approval {
+    (".{1,9}", instant(), of(amount), ".{0,9}", of("[1-9]{1,9}")).prop_map(
+        |(approved_by, approve_time, amount, note, quote)| Approval {
             approved_by,
             approve_time,
             amount,
             note,
+            quote,
         },
     )
 }

@@ -20,9 +20,9 @@ use tokio::sync::watch;
 
 use self::teller::Teller;
 use crate::clock::Clock;
-use crate::config::Listen;
+use crate::config::{Listen, Shop};
 use crate::ledger::JobProjector;
-use crate::server::{Listener, serve};
+use crate::server::{App, Listener, serve};
 
 /// Runs the demo in `keep`, or in a directory that is removed afterwards.
 ///
@@ -46,8 +46,11 @@ pub async fn run(keep: Option<PathBuf>) -> anyhow::Result<ExitCode> {
     let grace = Duration::from_secs(2);
     let server = tokio::spawn(serve(
         listener,
-        Arc::clone(&store),
-        clock.clone(),
+        App {
+            store: Arc::clone(&store),
+            clock: clock.clone(),
+            shop: Shop::default(),
+        },
         stopping,
         grace,
     ));

@@ -194,7 +194,9 @@ impl Ledger {
                 change: Some(v1::job_event::Change::Recorded(record)),
                 ..
             }) => Ok(record),
-            Change::Job(_) | Change::Vehicle(_) => Err(change::unexpected("a record")),
+            Change::Job(_) | Change::Vehicle(_) | Change::Plugin(_) | Change::PluginRemoved(_) => {
+                Err(change::unexpected("a record"))
+            }
         }
     }
 }
@@ -243,7 +245,9 @@ fn stage_move(change: Change) -> Result<StageMove, LedgerError> {
             change: Some(v1::job_event::Change::StageChanged(moved)),
             ..
         }) => moved.cautions.clone(),
-        Change::Job(_) | Change::Vehicle(_) => Vec::new(),
+        Change::Job(_) | Change::Vehicle(_) | Change::Plugin(_) | Change::PluginRemoved(_) => {
+            Vec::new()
+        }
     };
     Ok(StageMove {
         job: job_after(change)?,
@@ -300,8 +304,15 @@ fn job_after(change: Change) -> Result<v1::Job, LedgerError> {
             Some(JobChange::StageChanged(moved)) => {
                 moved.job.ok_or_else(|| change::unexpected("a job"))
             }
-            Some(JobChange::Recorded(_)) | None => Err(change::unexpected("a job")),
+            Some(JobChange::QuoteAccepted(accepted)) => {
+                accepted.job.ok_or_else(|| change::unexpected("a job"))
+            }
+            Some(JobChange::Recorded(_) | JobChange::Quoted(_)) | None => {
+                Err(change::unexpected("a job"))
+            }
         },
-        Change::Vehicle(_) => Err(change::unexpected("a job")),
+        Change::Vehicle(_) | Change::Plugin(_) | Change::PluginRemoved(_) => {
+            Err(change::unexpected("a job"))
+        }
     }
 }

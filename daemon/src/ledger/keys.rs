@@ -11,13 +11,15 @@
 //! | `w/{creation}` | vehicle id, in order of creation |
 //! | `r/{job}/{sequence}` | record |
 //! | `h/{job}/{sequence}` | job event |
+//! | `u/{job}/{sequence}` | quote, by the sequence number of its creation |
+//! | `p/{plugin}` | plugin |
 //! | `q/{request_id}` | the journal entry that the request caused |
 
 use lamella_jobs::stage::Stage;
 
 /// Version of this layout and of what is stored under it. Raise it with every
 /// change: the projection is then rebuilt from the journal.
-pub(crate) const SCHEMA: u32 = 1;
+pub(crate) const SCHEMA: u32 = 2;
 
 /// Jobs in order of creation.
 pub(crate) const JOB_ORDER: &[u8] = b"o/";
@@ -57,6 +59,18 @@ pub(crate) fn of_vehicle(vehicle: &str) -> Vec<u8> {
 /// Prefix of a job's records.
 pub(crate) fn records(job: &str) -> Vec<u8> {
     text(b"r/", &format!("{job}/"))
+}
+
+/// Prefix of a job's quotes.
+pub(crate) fn quotes(job: &str) -> Vec<u8> {
+    text(b"u/", &format!("{job}/"))
+}
+
+/// Plugins in order of their ids.
+pub(crate) const PLUGINS: &[u8] = b"p/";
+
+pub(crate) fn plugin(id: &str) -> Vec<u8> {
+    text(PLUGINS, id)
 }
 
 /// Prefix of a job's history.

@@ -23,6 +23,13 @@ impl Projector for JobProjector {
         match &entry.change {
             Some(entry::Change::Job(event)) => job_event(seq, &entry, event, tx)?,
             Some(entry::Change::Vehicle(vehicle)) => put_vehicle(seq, vehicle, tx)?,
+            Some(entry::Change::Plugin(plugin)) => {
+                let id = id_of(&plugin.name, "plugins/")?;
+                tx.put(keys::plugin(id), plugin.encode_to_vec());
+            }
+            Some(entry::Change::PluginRemoved(plugin)) => {
+                tx.delete(keys::plugin(id_of(&plugin.name, "plugins/")?));
+            }
             None => {
                 return Err(ProjectError::new(
                     "the entry holds no change that is known here",
@@ -58,7 +65,15 @@ fn job_event(
         Some(Change::StageChanged(v1::StageChanged { job: Some(job), .. })) => {
             put_job(seq, id, job, tx)?;
         }
-        Some(Change::Updated(_) | Change::StageChanged(_)) | None => {
+        Some(Change::Quoted(quote)) => put_quote(id, quote, tx)?,
+        Some(Change::QuoteAccepted(v1::QuoteAccepted {
+            quote: Some(quote),
+            job: Some(job),
+        })) => {
+            put_accepted(id, quote, tx)?;
+            put_job(seq, id, job, tx)?;
+        }
+        Some(Change::Updated(_) | Change::StageChanged(_) | Change::QuoteAccepted(_)) | None => {
             return Err(ProjectError::new(
                 "the job event holds no job that is known here",
             ));
@@ -72,6 +87,32 @@ fn job_event(
         served.encode_to_vec(),
     );
     Ok(())
+}
+
+fn put_quote(job: &str, quote: &v1::Quote, tx: &mut Tx<'_>) -> Result<(), ProjectError> {
+    let number: u64 = quote
+        .name
+        .rsplit('/')
+        .next()
+        .unwrap_or_default()
+        .parse()
+        .map_err(ProjectError::new)?;
+    tx.put(
+        keys::number(&keys::quotes(job), number),
+        quote.encode_to_vec(),
+    );
+    Ok(())
+}
+
+/// Stores the quote that was accepted; one that was accepted before no longer is.
+fn put_accepted(job: &str, quote: &v1::Quote, tx: &mut Tx<'_>) -> Result<(), ProjectError> {
+    for (key, stored) in tx.scan_all(&keys::quotes(job)) {
+        let mut earlier = v1::Quote::decode(stored.as_slice()).map_err(ProjectError::new)?;
+        if earlier.accept_time.take().is_some() {
+            tx.put(key, earlier.encode_to_vec());
+        }
+    }
+    put_quote(job, quote, tx)
 }
 
 /// Stores the job and moves its index entries.

@@ -117,6 +117,8 @@ fn vehicle_change(vehicle: &Vehicle, context: &Context<'_, '_>) -> Change {
 fn vehicle_after(change: Change) -> Result<v1::Vehicle, LedgerError> {
     match change {
         Change::Vehicle(vehicle) => Ok(vehicle),
-        Change::Job(_) => Err(change::unexpected("a vehicle")),
+        Change::Job(_) | Change::Plugin(_) | Change::PluginRemoved(_) => {
+            Err(change::unexpected("a vehicle"))
+        }
     }
 }

@@ -267,8 +267,15 @@ impl JobService for Jobs {
 /// The job of a request; a request without one is noted.
 fn job_fields(job: Option<&v1::Job>, checks: &mut Checks) -> JobFields {
     checks.require(job.is_some(), "job", || "is required".to_owned());
-    job.map(|job| convert::job::fields_from_pb(job, "job", checks))
-        .unwrap_or_default()
+    job.map(|job| {
+        let mut fields = convert::job::fields_from_pb(job, "job", checks);
+        if let Some(approval) = &mut fields.approval {
+            // Output only: set by accepting a quote, not by saying so.
+            approval.quote = None;
+        }
+        fields
+    })
+    .unwrap_or_default()
 }
 
 fn query(filter: Option<v1::JobFilter>, show_deleted: bool, checks: &mut Checks) -> JobQuery {

@@ -46,6 +46,7 @@ pub(crate) async fn run(args: Args, session: &Session) -> Result<(), CliError> {
         approve_time: instant(args.at, session)?,
         amount: args.amount.map(|amount| amount.0),
         note: args.note.unwrap_or_default(),
+        quote: String::new(),
     };
     let job = v1::Job {
         name: args.job.0,

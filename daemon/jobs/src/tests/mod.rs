@@ -87,6 +87,7 @@ impl Bay {
             approve_time: self.now,
             amount: None,
             note: String::new(),
+            quote: None,
         });
     }
 

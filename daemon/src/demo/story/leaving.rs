@@ -99,6 +99,8 @@ async fn sum_up(teller: &mut Teller) -> anyhow::Result<()> {
             }
             Some(v1::job_event::Change::Deleted(_)) => "deleted".to_owned(),
             Some(v1::job_event::Change::Undeleted(_)) => "undeleted".to_owned(),
+            Some(v1::job_event::Change::Quoted(quote)) => format!("quoted {}", quote.name),
+            Some(v1::job_event::Change::QuoteAccepted(_)) => "quote accepted".to_owned(),
             None => anyhow::bail!("an event without a change: {event:?}"),
         };
         teller.answer(&format!("#{:<3} {what}", event.sequence));

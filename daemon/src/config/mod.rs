@@ -1,6 +1,8 @@
 //! What the daemon can be told, and by whom: flags beat the environment
 //! (`LAMELLA_*`), which beats the TOML file, which beats the defaults.
 
+mod shop;
+
 use std::fmt;
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
@@ -8,6 +10,8 @@ use std::str::FromStr;
 use std::time::Duration;
 
 use serde::Deserialize;
+
+pub use self::shop::{Shop, ShopSection};
 
 /// Where the daemon listens unless told otherwise: loopback only.
 pub const DEFAULT_LISTEN: &str = "127.0.0.1:7575";
@@ -31,6 +35,9 @@ pub struct Given {
     /// [default: 10]
     #[arg(long, env = "LAMELLA_GRACE_SECONDS", value_name = "N")]
     pub grace_seconds: Option<u64>,
+    /// What only the file says of the shop.
+    #[arg(skip)]
+    pub shop: Option<ShopSection>,
 }
 
 /// Settings with nothing left open.
@@ -44,6 +51,8 @@ pub struct Settings {
     pub log: String,
     /// How long a stop waits.
     pub grace: Duration,
+    /// The shop.
+    pub shop: Shop,
 }
 
 /// Where to listen.
@@ -75,6 +84,16 @@ pub enum ConfigError {
         /// Where and why; an unknown key is named beside those that are known.
         source: toml::de::Error,
     },
+    /// A value in the file that cannot be used.
+    #[error("{key} `{value}` cannot be used: {reason}")]
+    Value {
+        /// The key, as `section.key`.
+        key: &'static str,
+        /// What the file says.
+        value: String,
+        /// What is wrong with it, and what was expected.
+        reason: String,
+    },
     /// An address of neither form.
     #[error("listen address `{0}` is neither HOST:PORT nor unix:PATH")]
     Listen(String),
@@ -104,12 +123,16 @@ impl Given {
             data_dir: self.data_dir.or(other.data_dir),
             log: self.log.or(other.log),
             grace_seconds: self.grace_seconds.or(other.grace_seconds),
+            shop: self.shop.or(other.shop),
         }
     }
 
     /// The settings, with defaults for what is still open.
-    pub fn resolve(self) -> Settings {
-        Settings {
+    ///
+    /// # Errors
+    /// [`ConfigError::Value`] for a value that cannot be used.
+    pub fn resolve(self) -> Result<Settings, ConfigError> {
+        Ok(Settings {
             listen: self
                 .listen
                 .unwrap_or_else(|| Listen::Tcp(DEFAULT_LISTEN.to_owned())),
@@ -118,7 +141,8 @@ impl Given {
                 .unwrap_or_else(|| PathBuf::from("lamella-data")),
             log: self.log.unwrap_or_else(|| "info".to_owned()),
             grace: Duration::from_secs(self.grace_seconds.unwrap_or(10)),
-        }
+            shop: self.shop.unwrap_or_default().resolve()?,
+        })
     }
 }
 
@@ -207,7 +231,7 @@ mod tests {
             ..Given::default()
         };
         let file: Given = toml::from_str("log = \"warn\"\nlisten = \"127.0.0.1:9\"").unwrap();
-        let settings = flags.or(file).resolve();
+        let settings = flags.or(file).resolve().unwrap();
         assert_eq!(settings.log, "debug");
         assert_eq!(settings.listen.to_string(), "127.0.0.1:9");
         assert_eq!(settings.data_dir, PathBuf::from("lamella-data"));
