@@ -70,6 +70,20 @@ choice! {
 }
 
 choice! {
+    /// How a panel looked when it was judged.
+    PanelCondition {
+        /// As new.
+        Good,
+        /// Light swirls or haze.
+        Light,
+        /// Marks that catch the light from any side.
+        Moderate,
+        /// Marks that a fingernail finds.
+        Severe,
+    }
+}
+
+choice! {
     /// What kind of product it is, so that the right cautions come with it.
     Substance {
         /// 2-propanol, as in wipe-downs.
@@ -186,6 +200,7 @@ mod tests {
         complete::<Stage>(|n| v1::Stage::try_from(n).is_ok());
         complete::<Substrate>(|n| v1::Substrate::try_from(n).is_ok());
         complete::<Finish>(|n| v1::Finish::try_from(n).is_ok());
+        complete::<PanelCondition>(|n| v1::PanelCondition::try_from(n).is_ok());
         complete::<Substance>(|n| v1::Substance::try_from(n).is_ok());
         complete::<TargetPlace>(|n| v1::TargetPlace::try_from(n).is_ok());
         complete::<HazardCategory>(|n| v1::HazardCategory::try_from(n).is_ok());

@@ -28,7 +28,7 @@ pub(crate) fn full(vehicle: &v1::Vehicle, view: &View) -> String {
             .unwrap_or_default(),
     );
     line("etag", &vehicle.etag);
-    let rows: Vec<[String; 4]> = vehicle.panels.iter().map(row).collect();
+    let rows: Vec<[String; 4]> = vehicle.panels.iter().map(|p| row(p, view)).collect();
     out + &text::table(&rows)
 }
 
@@ -56,7 +56,7 @@ pub(crate) fn list(page: &v1::ListVehiclesResponse, _: &View) -> String {
     text::table(&rows) + &super::job::more(&page.next_page_token)
 }
 
-fn row(panel: &v1::Panel) -> [String; 4] {
+fn row(panel: &v1::Panel, view: &View) -> [String; 4] {
     let unknown = |words: String, what: &str| {
         if words == "unspecified" {
             format!("{what} unknown")
@@ -64,7 +64,18 @@ fn row(panel: &v1::Panel) -> [String; 4] {
             words
         }
     };
-    let note = [&panel.display_name, &panel.note].map(|text| clean(text));
+    let condition = match panel.condition() {
+        v1::PanelCondition::Unspecified => String::new(),
+        known => text::words("PANEL_CONDITION_", known.as_str_name()),
+    };
+    let area = panel.area_m2.map(|m2| view.units.area(m2));
+    let rest = [
+        condition,
+        area.unwrap_or_default(),
+        clean(&panel.display_name),
+        clean(&panel.note),
+    ];
+    let rest: Vec<String> = rest.into_iter().filter(|part| !part.is_empty()).collect();
     [
         format!("  {}", clean(&panel.panel_id)),
         unknown(
@@ -75,7 +86,7 @@ fn row(panel: &v1::Panel) -> [String; 4] {
             text::words("FINISH_", panel.finish().as_str_name()),
             "finish",
         ),
-        note.join(" ").trim().to_owned(),
+        rest.join(", "),
     ]
 }
 
@@ -97,6 +108,8 @@ mod tests {
                     substrate: v1::Substrate::Aluminium.into(),
                     finish: v1::Finish::ClearCoat.into(),
                     note: "repainted".to_owned(),
+                    area_m2: Some(1.6),
+                    condition: v1::PanelCondition::Moderate.into(),
                     ..Default::default()
                 },
                 v1::Panel {
@@ -110,7 +123,7 @@ mod tests {
         Blue estate
         vehicle   vehicles/blue-estate
         color     blue
-          hood          aluminium          clear coat      repainted
+          hood          aluminium          clear coat      moderate, 1.6 m² (17.22 sq ft), repainted
           front-bumper  substrate unknown  finish unknown
         ");
     }

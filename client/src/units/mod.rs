@@ -8,7 +8,7 @@ mod show;
 mod table;
 
 pub(crate) use parse::{
-    DurationS, FlowLPerMin, LengthMm, MassG, Percent, PressurePa, QuantityError, TemperatureC,
+    AreaM2, DurationS, FlowLPerMin, LengthMm, MassG, Percent, PressurePa, QuantityError, TemperatureC,
     ThicknessUm, VolumeMl, series,
 };
 pub(crate) use show::{System, number};

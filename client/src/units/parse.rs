@@ -99,6 +99,11 @@ quantity!(
     FlowLPerMin, Flow
 );
 
+quantity!(
+    /// An area, square metres.
+    AreaM2, Area
+);
+
 /// A duration, seconds. May be put together: `1h30min`.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct DurationS(pub(crate) f64);
@@ -267,6 +272,7 @@ mod tests {
         assert_eq!("273.15K".parse::<TemperatureC>().unwrap().0, 0.0);
         assert_eq!("1 bar".parse::<PressurePa>().unwrap().0, 100_000.0);
         assert_eq!("600ml/min".parse::<FlowLPerMin>().unwrap().0, 0.6);
+        assert_eq!("16 sq ft".parse::<AreaM2>().unwrap().0, 1.486_448_64);
         assert_eq!("7d".parse::<DurationS>().unwrap().0, 604_800.0);
         assert_eq!("1h 30min".parse::<DurationS>().unwrap().0, 5_400.0);
         assert_eq!("50".parse::<Percent>().unwrap().0, 50.0);
@@ -301,6 +307,8 @@ mod tests {
             message::<DurationS>("1h30"),
             message::<DurationS>("3 weeks"),
             message::<Percent>("5ml"),
+            message::<AreaM2>("1.6"),
+            message::<AreaM2>("16ft"),
             message::<LengthMm>(&format!("1{}m", "0".repeat(400))),
         ];
         insta::assert_snapshot!(all.join("\n"), @"
@@ -316,6 +324,8 @@ mod tests {
         `30` has no unit; write 30min or 30h
         `weeks` in `3 weeks` is not a unit that fits here; accepted: s, min, h, d, ms
         `ml` in `5ml` is not a unit that fits here; accepted: %
+        `1.6` has no unit; write 1.6m2 or 1.6sqft
+        `ft` in `16ft` is not a unit that fits here; accepted: m2, cm2, sqft, sqin
         `1000000000000000000000000000000000000000` is too large
         ");
     }

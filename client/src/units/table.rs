@@ -26,6 +26,8 @@ pub(crate) enum Dimension {
     Duration,
     /// Percent.
     Percent,
+    /// Square metres.
+    Area,
 }
 
 /// A unit: base value = (value + `offset`) * `factor` / `divisor`. The fraction
@@ -169,6 +171,17 @@ const MASS: &[Unit] = &[
     unit(&["lb", "lbs"], G_PER_POUND),
 ];
 const PERCENT: &[Unit] = &[unit(&["%"], 1.0)];
+const AREA: &[Unit] = &[
+    unit(&["m2", "m²", "sqm"], 1.0),
+    Unit {
+        names: &["cm2", "cm²", "sqcm"],
+        offset: 0.0,
+        factor: 1.0,
+        divisor: 10_000.0,
+    },
+    unit(&["sqft", "ft2", "ft²"], M2_PER_SQFT),
+    unit(&["sqin", "in2", "in²"], 0.000_645_16),
+];
 
 impl Dimension {
     /// Its units; the first is the usual one.
@@ -183,6 +196,7 @@ impl Dimension {
             Self::Flow => FLOW,
             Self::Duration => DURATION,
             Self::Percent => PERCENT,
+            Self::Area => AREA,
         }
     }
 
@@ -222,6 +236,7 @@ impl Dimension {
             Self::Flow => ("l/min", "gal/min"),
             Self::Duration => ("min", "h"),
             Self::Percent => ("%", "%"),
+            Self::Area => ("m2", "sqft"),
         }
     }
 }
@@ -273,6 +288,9 @@ mod tests {
         assert_eq!(to_base(Pressure, "psi", 1.0), 6_894.757_293_168_362);
         assert_eq!(to_base(Pressure, "bar", 1.0), 100_000.0);
         assert_eq!(to_base(Flow, "gpm", 1.0), 3.785_411_784);
+        assert_eq!(to_base(Area, "sq ft", 1.0), 0.092_903_04);
+        assert_eq!(to_base(Area, "in2", 1.0), 0.000_645_16);
+        assert_eq!(to_base(Area, "cm²", 16_000.0), 1.6);
         for (fahrenheit, celsius) in [
             (-40.0, -40.0),
             (32.0, 0.0),
@@ -315,5 +333,7 @@ mod tests {
         );
         near(0.453_592_37 * 9.806_65 / 0.0254_f64.powi(2), PA_PER_PSI);
         near(0.3048 * 0.3048, M2_PER_SQFT);
+        near(to_base(Dimension::Area, "sqin", 144.0), M2_PER_SQFT);
+        near(0.0254 * 0.0254, to_base(Dimension::Area, "sqin", 1.0));
     }
 }

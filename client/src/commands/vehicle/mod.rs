@@ -5,6 +5,7 @@ mod ledger;
 mod list;
 mod new;
 mod panel;
+mod panel_spec;
 mod show;
 mod update;
 
@@ -19,6 +20,7 @@ pub(crate) enum Command {
     Show(show::Args),
     Ledger(ledger::Args),
     Update(update::Args),
+    Panel(panel::Args),
     Delete(delete::DeleteArgs),
     Undelete(delete::UndeleteArgs),
 }
@@ -34,6 +36,7 @@ pub(crate) async fn run(command: Command, session: &Session) -> Result<(), CliEr
         Command::Show(args) => show::run(args, session).await,
         Command::Ledger(args) => ledger::run(args, session).await,
         Command::Update(args) => update::run(args, session).await,
+        Command::Panel(args) => panel::run(args, session).await,
         Command::Delete(args) => delete::delete(args, session).await,
         Command::Undelete(args) => delete::undelete(args, session).await,
     }

@@ -2,7 +2,7 @@
 
 use lamella_proto::v1;
 
-use crate::commands::vehicle::panel::PanelSpec;
+use crate::commands::vehicle::panel_spec::{FORM, PanelSpec};
 use crate::errors::CliError;
 use crate::render;
 use crate::session::Session;
@@ -11,14 +11,15 @@ use crate::session::Session;
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
 Example:
-  lamella vehicle new 'Blue estate' --id blue-estate --panel hood:steel:clear-coat \\
+  lamella vehicle new 'Blue estate' --id blue-estate --panel hood:steel:clear-coat:light:1.6m2 \\
       --panel front-bumper:plastic:clear-coat")]
 pub(crate) struct Args {
     /// Name for people.
     #[arg(value_name = "NAME")]
     display_name: String,
-    /// A panel, what it is made of and its outermost layer; repeat for more.
-    #[arg(long, value_name = "ID[:SUBSTRATE[:FINISH]]")]
+    /// A panel, with what it is made of, its outermost layer, how it looks and
+    /// its area; repeat for more.
+    #[arg(long, value_name = FORM)]
     panel: Vec<PanelSpec>,
     /// Registration plate.
     #[arg(long, value_name = "PLATE")]

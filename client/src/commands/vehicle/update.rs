@@ -3,7 +3,7 @@
 use lamella_proto::v1;
 
 use crate::commands::shared::ChangeArgs;
-use crate::commands::vehicle::panel::PanelSpec;
+use crate::commands::vehicle::panel_spec::{FORM, PanelSpec};
 use crate::errors::CliError;
 use crate::names::VehicleName;
 use crate::render;
@@ -23,7 +23,7 @@ pub(crate) struct Args {
     #[arg(long)]
     name: Option<String>,
     /// A panel to change or add; repeat for more.
-    #[arg(long, value_name = "ID[:SUBSTRATE[:FINISH]]")]
+    #[arg(long, value_name = FORM)]
     panel: Vec<PanelSpec>,
     /// A panel to take out; repeat for more.
     #[arg(long, value_name = "ID")]
@@ -108,24 +108,13 @@ fn merge(
             });
         }
     }
-    for PanelSpec(change) in changed {
+    for change in changed {
         match panels
             .iter_mut()
-            .find(|panel| panel.panel_id == change.panel_id)
+            .find(|panel| panel.panel_id == change.0.panel_id)
         {
-            Some(panel) => {
-                panel.substrate = if change.substrate == 0 {
-                    panel.substrate
-                } else {
-                    change.substrate
-                };
-                panel.finish = if change.finish == 0 {
-                    panel.finish
-                } else {
-                    change.finish
-                };
-            }
-            None => panels.push(change),
+            Some(panel) => change.change(panel),
+            None => panels.push(change.0),
         }
     }
     Ok(panels)
