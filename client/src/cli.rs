@@ -6,7 +6,8 @@ use clap::{Parser, Subcommand};
 
 use crate::clock;
 use crate::commands::{
-    advise, blend, call, completions, cure, dew, dilute, film, heat, job, man, paint, vehicle,
+    advise, blend, call, completions, cure, dew, dilute, film, heat, job, man, paint, plugin,
+    quote, vehicle,
 };
 use crate::connect::{DEFAULT_SERVER, Server};
 use crate::errors::{CliError, EXIT_CODES};
@@ -48,8 +49,8 @@ struct Global {
         long, global = true, value_enum, env = "LAMELLA_UNITS", hide_env_values = true, default_value_t = System::Metric
     )]
     units: System,
-    /// How long to wait for an answer, for example 30s. [default: 10s; streams
-    /// have no limit]
+    /// How long to wait for an answer, for example 30s. [default: 10s; 5min
+    /// where plugins are compiled; streams have no limit]
     #[arg(long, global = true, value_name = "TIME")]
     timeout: Option<DurationS>,
 }
@@ -60,6 +61,9 @@ enum Command {
     Job(Box<job::Command>),
     #[command(subcommand)]
     Vehicle(vehicle::Command),
+    Quote(Box<quote::Args>),
+    #[command(subcommand)]
+    Plugin(plugin::Command),
     Dilute(Box<dilute::Args>),
     Blend(blend::Args),
     Film(film::Args),
@@ -92,6 +96,8 @@ pub(crate) async fn run(cli: Cli) -> Result<(), CliError> {
     match cli.command {
         Command::Job(command) => job::run(*command, &session).await,
         Command::Vehicle(command) => vehicle::run(command, &session).await,
+        Command::Quote(args) => quote::run(*args, &session).await,
+        Command::Plugin(command) => plugin::run(command, &session).await,
         Command::Dilute(args) => dilute::run(*args, &session).await,
         Command::Blend(args) => blend::run(args, &session).await,
         Command::Film(args) => film::run(args, &session).await,

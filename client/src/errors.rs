@@ -21,7 +21,7 @@ Exit codes:
   0  done
   1  the answer could not be written (disk full, folder not writable)
   2  usage: an argument, a quantity, or the JSON is wrong
-  3  refused by the server
+  3  refused by the server, or a plugin that was tried did not do
   4  not found
   5  the server cannot be reached, or did not answer in time";
 
@@ -100,6 +100,9 @@ pub(crate) enum CliError {
         /// Why.
         source: std::io::Error,
     },
+    /// It was done, and did not come out as it should.
+    #[error("{0}")]
+    CameOutBad(String),
     /// Whoever read the output has stopped reading, as `head` does. No fault.
     #[error("the output was closed")]
     OutputClosed,
@@ -154,6 +157,7 @@ impl CliError {
             Self::Reflect(error) => error.exit(),
             Self::Refused(status) => Exit::of_code(status.code()),
             Self::Unreachable { .. } | Self::TimedOut { .. } => Exit::Unreachable,
+            Self::CameOutBad(_) => Exit::Refused,
             Self::OutputClosed => Exit::Ok,
             Self::Write { .. } | Self::Output(_) => Exit::Output,
         }
@@ -181,6 +185,7 @@ impl CliError {
             | Self::Reflect(_)
             | Self::Write { .. }
             | Self::Read { .. }
+            | Self::CameOutBad(_)
             | Self::Output(_) => format!("{}\n", chain(self)),
         }
     }

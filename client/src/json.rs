@@ -54,23 +54,32 @@ macro_rules! canonical {
 }
 
 canonical!(
+    AcceptQuoteResponse,
     AdvanceStageResponse,
     AdvisePassResponse,
     AppendRecordResponse,
     AssessPaintResponse,
     BlendStrengthsResponse,
+    CompareQuotesResponse,
     DewPointResponse,
     DiluteResponse,
     Job,
     ListJobHistoryResponse,
     ListJobsResponse,
     ListPaintLedgerResponse,
+    ListPluginsResponse,
+    ListQuotesResponse,
     ListRecordsResponse,
+    ListShopProductsResponse,
     ListVehiclesResponse,
     MeasureFilmResponse,
     MeasureRemovalResponse,
+    Plugin,
     PredictHeatResponse,
+    Quote,
+    RerunQuoteResponse,
     TimeCureResponse,
+    TryPluginResponse,
     Vehicle,
     WatchJobsResponse,
 );
@@ -80,18 +89,26 @@ canonical!(
 /// # Errors
 /// Names the field at fault.
 pub(crate) fn read(message: MessageDescriptor, text: &str) -> Result<DynamicMessage, JsonError> {
-    let name = message.full_name().to_owned();
     let mut json = serde_json::Deserializer::from_str(text);
-    let mut track = serde_path_to_error::Track::new();
-    let tracked = serde_path_to_error::Deserializer::new(&mut json, &mut track);
-    let read = DynamicMessage::deserialize(message, tracked).map_err(|source| JsonError::Read {
-        message: name,
-        path: track.path().to_string(),
-        source,
-    });
-    let message = read?;
+    let message = read_one(message, &mut json)?;
     json.end().map_err(JsonError::Trailing)?;
     Ok(message)
+}
+
+/// Reads requests one after the other, as many as there are.
+///
+/// # Errors
+/// Names the field at fault.
+pub(crate) fn read_all(
+    message: &MessageDescriptor,
+    text: &str,
+) -> Result<Vec<DynamicMessage>, JsonError> {
+    let mut json = serde_json::Deserializer::from_str(text);
+    let mut messages = Vec::new();
+    while json.end().is_err() {
+        messages.push(read_one(message.clone(), &mut json)?);
+    }
+    Ok(messages)
 }
 
 /// The message with its descriptor, which is what JSON is written from.
@@ -125,6 +142,20 @@ pub(crate) fn pretty(message: &DynamicMessage) -> Result<String, JsonError> {
 /// When the message has no JSON form.
 pub(crate) fn compact(message: &DynamicMessage) -> Result<String, JsonError> {
     serde_json::to_string(message).map_err(JsonError::Write)
+}
+
+fn read_one(
+    message: MessageDescriptor,
+    json: &mut serde_json::Deserializer<serde_json::de::StrRead<'_>>,
+) -> Result<DynamicMessage, JsonError> {
+    let name = message.full_name().to_owned();
+    let mut track = serde_path_to_error::Track::new();
+    let tracked = serde_path_to_error::Deserializer::new(json, &mut track);
+    DynamicMessage::deserialize(message, tracked).map_err(|source| JsonError::Read {
+        message: name,
+        path: track.path().to_string(),
+        source,
+    })
 }
 
 fn place(path: &str) -> String {
@@ -192,6 +223,22 @@ mod tests {
             let job = read(descriptor(name), text).unwrap();
             assert_eq!(compact(&job).unwrap(), r#"{"job":{"displayName":"x"}}"#);
         }
+    }
+
+    #[test]
+    fn requests_one_after_the_other() {
+        let list = descriptor("lamella.v1.ListJobsRequest");
+        let read = |text: &str| match read_all(&list, text) {
+            Ok(all) => all.iter().map(|one| compact(one).unwrap()).collect(),
+            Err(error) => vec![error.to_string()],
+        };
+        assert_eq!(read(" \n"), Vec::<String>::new());
+        assert_eq!(
+            read("{\"pageSize\":1}\n\n{\"page_size\":\n2}"),
+            [r#"{"pageSize":1}"#, r#"{"pageSize":2}"#]
+        );
+        insta::assert_snapshot!(read("{}\n{\"page_siz\":1}").concat(), @"lamella.v1.ListJobsRequest: unrecognized field name 'page_siz' at line 2 column 11");
+        insta::assert_snapshot!(read("{}\n}").concat(), @"lamella.v1.ListJobsRequest: expected value at line 2 column 1");
     }
 
     #[test]

@@ -6,6 +6,8 @@ use std::time::Duration;
 
 use lamella_proto::v1::calculator_service_client::CalculatorServiceClient;
 use lamella_proto::v1::job_service_client::JobServiceClient;
+use lamella_proto::v1::plugin_service_client::PluginServiceClient;
+use lamella_proto::v1::quote_service_client::QuoteServiceClient;
 use lamella_proto::v1::vehicle_service_client::VehicleServiceClient;
 use tonic::transport::Channel;
 use tonic::{Code, Request, Response, Status};
@@ -19,8 +21,12 @@ use crate::text::View;
 /// How long a call may take unless `--timeout` says otherwise.
 const DEFAULT_LIMIT: Duration = Duration::from_secs(10);
 
+/// How long a call may take that compiles a plugin, unless `--timeout` says
+/// otherwise: one of some megabytes takes many seconds.
+const COMPILING_LIMIT: Duration = Duration::from_secs(5 * 60);
+
 /// What every command works with.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(crate) struct Session {
     /// The server to ask.
     pub(crate) server: Server,
@@ -36,6 +42,14 @@ impl Session {
     /// The limit on one call.
     pub(crate) fn limit(&self) -> Duration {
         self.timeout.unwrap_or(DEFAULT_LIMIT)
+    }
+
+    /// The same, waiting longer: for calls that compile a plugin.
+    pub(crate) fn patient(&self) -> Self {
+        Self {
+            timeout: Some(self.timeout.unwrap_or(COMPILING_LIMIT)),
+            ..self.clone()
+        }
     }
 
     /// A connection.
@@ -70,6 +84,24 @@ impl Session {
     /// [`CliError::Unreachable`].
     pub(crate) async fn calculators(&self) -> Result<CalculatorServiceClient<Channel>, CliError> {
         let client = CalculatorServiceClient::new(self.channel().await?);
+        Ok(client.max_decoding_message_size(MESSAGE_LIMIT_BYTES))
+    }
+
+    /// The plugins.
+    ///
+    /// # Errors
+    /// [`CliError::Unreachable`].
+    pub(crate) async fn plugins(&self) -> Result<PluginServiceClient<Channel>, CliError> {
+        let client = PluginServiceClient::new(self.channel().await?);
+        Ok(client.max_decoding_message_size(MESSAGE_LIMIT_BYTES))
+    }
+
+    /// The quotes.
+    ///
+    /// # Errors
+    /// [`CliError::Unreachable`].
+    pub(crate) async fn quotes(&self) -> Result<QuoteServiceClient<Channel>, CliError> {
+        let client = QuoteServiceClient::new(self.channel().await?);
         Ok(client.max_decoding_message_size(MESSAGE_LIMIT_BYTES))
     }
 

@@ -20,13 +20,15 @@ use crate::{json, output};
 /// The method is found through server reflection, so that everything the
 /// server offers can be reached. The request is canonical protobuf JSON; field
 /// names may be written in snake_case or lowerCamelCase. A method that streams
-/// prints one JSON object to a line.
+/// prints one JSON object to a line; one that is streamed to takes one object
+/// after the other, with bytes in base64.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
 Examples:
   lamella call JobService/CreateJob '{\"job\":{\"display_name\":\"Blue estate\"}}'
   lamella call lamella.v1.CalculatorService/DewPoint '{\"air_c\":25,\"relative_humidity_percent\":60}'
-  echo '{\"page_size\":1000}' | lamella call JobService/ListJobs -")]
+  echo '{\"page_size\":1000}' | lamella call JobService/ListJobs -
+  lamella call PluginService/InstallPlugin - < header-and-chunks.json")]
 pub(crate) struct Args {
     /// SERVICE/METHOD, with or without the package.
     #[arg(value_name = "SERVICE/METHOD")]
@@ -53,20 +55,24 @@ pub(crate) async fn run(args: Args, session: &Session) -> Result<(), CliError> {
     let channel = session.channel().await?;
     let resolving = async { Ok(reflect::resolve(channel.clone(), service, method).await?) };
     let method = session.within(Some(session.limit()), resolving).await?;
-    let request = json::read(method.input(), &text)?;
+    let requests = if method.is_client_streaming() {
+        json::read_all(&method.input(), &text)?
+    } else {
+        vec![json::read(method.input(), &text)?]
+    };
     let one_line = args.compact || method.is_server_streaming();
     let limit = deadline(session, &method);
     session
-        .within(limit, exchange(channel, &method, request, limit, one_line))
+        .within(limit, exchange(channel, &method, requests, limit, one_line))
         .await
 }
 
-/// Sends the request and prints what comes back. A method of any kind is a
-/// stream of messages each way; this end sends one.
+/// Sends the requests and prints what comes back. A method of any kind is a
+/// stream of messages each way.
 async fn exchange(
     channel: Channel,
     method: &MethodDescriptor,
-    message: DynamicMessage,
+    messages: Vec<DynamicMessage>,
     limit: Option<Duration>,
     one_line: bool,
 ) -> Result<(), CliError> {
@@ -74,7 +80,7 @@ async fn exchange(
     let path: PathAndQuery = path
         .parse()
         .map_err(|_| ReflectError::Answer(format!("with a name that is no path: {path}")))?;
-    let mut request = Request::new(tokio_stream::once(message));
+    let mut request = Request::new(tokio_stream::iter(messages));
     if let Some(limit) = limit {
         request.set_timeout(limit);
     }
@@ -101,6 +107,9 @@ async fn exchange(
 fn deadline(session: &Session, method: &MethodDescriptor) -> Option<Duration> {
     if method.is_server_streaming() {
         session.timeout
+    } else if method.is_client_streaming() {
+        // What is sent piece by piece is worked on at length.
+        Some(session.patient().limit())
     } else {
         Some(session.limit())
     }

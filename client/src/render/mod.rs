@@ -5,5 +5,8 @@ pub(crate) mod job;
 pub(crate) mod open;
 pub(crate) mod paint;
 pub(crate) mod paint_ledger;
+pub(crate) mod plugin;
+pub(crate) mod quote;
 pub(crate) mod record;
+pub(crate) mod shop_products;
 pub(crate) mod vehicle;

@@ -8,8 +8,8 @@ mod show;
 mod table;
 
 pub(crate) use parse::{
-    AreaM2, DurationS, FlowLPerMin, LengthMm, MassG, Percent, PressurePa, QuantityError, TemperatureC,
-    ThicknessUm, VolumeMl, series,
+    AreaM2, DurationS, FlowLPerMin, LengthMm, MassG, Percent, PressurePa, QuantityError,
+    TemperatureC, ThicknessUm, VolumeMl, series,
 };
 pub(crate) use show::{System, number};
 pub(crate) use table::Dimension;

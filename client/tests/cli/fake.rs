@@ -7,6 +7,8 @@ use std::pin::Pin;
 use std::sync::{Arc, Mutex};
 
 use lamella_proto::v1::job_service_server::{JobService, JobServiceServer};
+use lamella_proto::v1::plugin_service_server::PluginServiceServer;
+use lamella_proto::v1::quote_service_server::QuoteServiceServer;
 use lamella_proto::v1::*;
 use tokio::net::{TcpListener, UnixListener};
 use tokio_stream::wrappers::{TcpListenerStream, UnixListenerStream};
@@ -15,6 +17,8 @@ use tonic::transport::Server;
 use tonic::transport::server::Router;
 use tonic::{Code, Request, Response, Status};
 use tonic_types::{ErrorDetails, PreconditionViolation, StatusExt as _};
+
+use crate::fake_shop::{Plugins, Quotes};
 
 /// What the server was asked.
 #[derive(Debug, Default)]
@@ -25,6 +29,12 @@ pub(crate) struct Seen {
     pub(crate) updated: Vec<UpdateJobRequest>,
     /// Requests to append a record.
     pub(crate) appended: Vec<AppendRecordRequest>,
+    /// Plugins installed: what was said of each, and the sizes of its pieces.
+    pub(crate) installed: Vec<(InstallPluginHeader, Vec<usize>)>,
+    /// Requests to change a plugin.
+    pub(crate) plugins_updated: Vec<UpdatePluginRequest>,
+    /// Requests to price a job.
+    pub(crate) quoted: Vec<CreateQuoteRequest>,
     /// Resume tokens of the watches.
     pub(crate) watched: Vec<String>,
 }
@@ -85,6 +95,12 @@ fn router(seen: &Arc<Mutex<Seen>>) -> Router {
     Server::builder()
         .add_service(reflection)
         .add_service(JobServiceServer::new(Jobs {
+            seen: Arc::clone(seen),
+        }))
+        .add_service(PluginServiceServer::new(Plugins {
+            seen: Arc::clone(seen),
+        }))
+        .add_service(QuoteServiceServer::new(Quotes {
             seen: Arc::clone(seen),
         }))
 }

@@ -9,7 +9,10 @@
 
 mod call;
 mod fake;
+mod fake_shop;
 mod output;
+mod plugins;
+mod quotes;
 mod refusals;
 mod requests;
 mod watch;
