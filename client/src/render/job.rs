@@ -127,6 +127,9 @@ fn approval(approval: &v1::Approval, view: &View) -> String {
     if let Some(amount) = &approval.amount {
         let _ = write!(text, ", {}", money::shown(amount));
     }
+    if !approval.quote.is_empty() {
+        let _ = write!(text, ", {}", approval.quote);
+    }
     if !approval.note.is_empty() {
         let _ = write!(text, ", {}", approval.note);
     }

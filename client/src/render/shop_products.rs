@@ -196,7 +196,16 @@ mod tests {
           gentle  dual action, soft foam, fine polish; speed 3, 10 kPa (1.45 psi), 40 s
         no answer from plugins/other: TRAPPED: the plugin trapped
         ");
-        insta::assert_snapshot!(plain(&all(&example().products.unwrap(), &view(System::Us))), @"x");
+        insta::assert_snapshot!(plain(&all(&example().products.unwrap(), &view(System::Us))), @"
+        chemicals
+          pre-wash  water-based pre-wash concentrate  100 %, 1.02 g/ml, foam lance 1:9, H319
+        films
+          clear-60  clear film  60 in (1524 mm) wide, 49.21 ft (15 m) long, overwrap 0.3937 in (10 mm), margin 1 in (25.4 mm), settles 1 d
+        coatings
+          hard  hard coating  dry 12 h, wash 7 d, at 68 °F (20 °C)
+        setups
+          gentle  dual action, soft foam, fine polish; speed 3, 1.45 psi (10 kPa), 40 s
+        ");
         assert_eq!(
             all(&v1::ShopProducts::default(), &view(System::Us)),
             "no products\n"

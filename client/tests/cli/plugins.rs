@@ -40,7 +40,18 @@ fn a_component_is_sent_in_pieces_with_its_hash() {
         "--request-id",
         "r1",
     ];
-    insta::assert_snapshot!(ok(&fake, &args), @"x");
+    insta::assert_snapshot!(ok(&fake, &args), @"
+    it would be installed; nothing was kept
+    tiered-pricing 1.0.0  enabled
+    plugin    plugins/shop-prices
+    does      prices jobs
+    sha256    abababababababababababababababababababababababababababababababab
+    size      53000 bytes
+    wasi      none
+    setting   a = 1
+    setting   b = 2
+    etag      e1
+    ");
     let long = component(dir.path(), 2 * 1024 * 1024 + 1);
     ok(&fake, &["plugin", "install", &long, "--id", "shop-prices"]);
     let seen = fake.seen.lock().unwrap();
@@ -90,8 +101,18 @@ fn a_file_that_is_not_there_is_a_usage_error() {
 #[test]
 fn plugins_are_listed_enabled_disabled_and_removed() {
     let fake = fake::on_tcp();
-    insta::assert_snapshot!(ok(&fake, &["plugin", "list"]), @"x");
-    insta::assert_snapshot!(ok(&fake, &["plugin", "disable", "shop-prices"]), @"x");
+    insta::assert_snapshot!(ok(&fake, &["plugin", "list"]), @"plugins/shop-prices  enabled  prices jobs  tiered-pricing 1.0.0, sha256 abababababab");
+    insta::assert_snapshot!(ok(&fake, &["plugin", "disable", "shop-prices"]), @"
+    tiered-pricing 1.0.0  disabled
+    plugin    plugins/shop-prices
+    does      prices jobs
+    sha256    abababababababababababababababababababababababababababababababab
+    size      53000 bytes
+    wasi      none
+    setting   a = 1
+    setting   b = 2
+    etag      e1
+    ");
     assert!(ok(&fake, &["plugin", "enable", "plugins/shop-prices"]).contains("enabled"));
     assert!(ok(&fake, &["plugin", "remove", "shop-prices"]).starts_with("removed\n"));
     assert_eq!(code(&run(&fake, &["plugin", "remove", "none"])), Some(4));
@@ -133,7 +154,27 @@ fn a_trial_fails_when_a_job_got_no_quote() {
     ];
     let output = run(&fake, &args);
     assert_eq!(code(&output), Some(3));
-    insta::assert_snapshot!(stdout(&output), @"x");
+    insta::assert_snapshot!(stdout(&output), @"
+    tiered-pricing 1.0.0, sha256 abababababab  prices jobs
+
+    == jobs/a
+    117.00 EUR
+    quote     not stored
+    plugin    plugins/shop-prices, tiered-pricing 1.0.0, sha256 abababababab
+
+    code    description      quantity  unit price     amount  tax
+    labour  labour, correct     1.5 h   65.00 EUR  97.50 EUR  standard
+      1.5 h on record
+
+    net                               97.50 EUR
+    tax, standard 20 % of 97.50 EUR   19.50 EUR
+    gross                            117.00 EUR
+    log       info: one line
+
+    == jobs/bare
+    PRICE_REFUSED: nothing to price
+    log       info: one line
+    ");
     insta::assert_snapshot!(stderr(&output), @"error: no quote for 1 of 2 jobs");
 }
 
@@ -148,18 +189,21 @@ fn a_project_is_written_once() {
     };
     let output = new(&[]);
     assert_eq!(code(&output), Some(0), "{}", stderr(&output));
-    insta::assert_snapshot!(stdout(&output), @"x");
+    insta::assert_snapshot!(stdout(&output), @"
+    24 files written to shop-prices; the rule is in src/lib.rs, README.md says more
+    next: cd shop-prices && cargo test && ./build
+    ");
     let rule = fs::read_to_string(dir.path().join("shop-prices/src/lib.rs")).unwrap();
     assert!(rule.contains("export_pricing!"), "{rule}");
     let again = new(&[]);
     assert_eq!(code(&again), Some(2));
-    insta::assert_snapshot!(stderr(&again), @"x");
+    insta::assert_snapshot!(stderr(&again), @"error: --dir: shop-prices is there and not an empty folder");
     let elsewhere = new(&["--dir", "a/b"]);
     assert_eq!(code(&elsewhere), Some(0), "{}", stderr(&elsewhere));
     assert!(dir.path().join("a/b/rust-component").exists());
     let bad = run(&fake, &["plugin", "new", "Shop"]);
     assert_eq!(code(&bad), Some(2));
-    insta::assert_snapshot!(stderr(&bad), @"x");
+    insta::assert_snapshot!(stderr(&bad), @"error: NAME: must be 1 to 63 of lower-case letters, digits and hyphens, a letter first, no hyphen last, got `Shop`");
 }
 
 /// The same through `lamella call`: a stream of JSON, bytes in base64
@@ -194,5 +238,5 @@ fn a_component_can_be_sent_by_call() {
         ],
     );
     assert_eq!(code(&wrong), Some(2));
-    insta::assert_snapshot!(stderr(&wrong), @"x");
+    insta::assert_snapshot!(stderr(&wrong), @"error: lamella.v1.InstallPluginRequest: chunk: invalid base64: Invalid symbol 63, offset 0. at line 2 column 12");
 }

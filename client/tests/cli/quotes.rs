@@ -5,7 +5,19 @@ use crate::{code, fake, ok, run, stderr, stdout};
 #[test]
 fn a_job_is_priced() {
     let fake = fake::on_tcp();
-    insta::assert_snapshot!(ok(&fake, &["quote", "a", "--why"]), @"x");
+    insta::assert_snapshot!(ok(&fake, &["quote", "a", "--why"]), @"
+    117.00 EUR
+    quote     jobs/a/quotes/1
+    plugin    plugins/shop-prices, tiered-pricing 1.0.0, sha256 abababababab
+
+    code    description      quantity  unit price     amount  tax
+    labour  labour, correct     1.5 h   65.00 EUR  97.50 EUR  standard
+      1.5 h on record
+
+    net                               97.50 EUR
+    tax, standard 20 % of 97.50 EUR   19.50 EUR
+    gross                            117.00 EUR
+    ");
     let args = [
         "quote",
         "jobs/list",
@@ -43,7 +55,7 @@ fn a_job_is_priced() {
 #[test]
 fn quotes_are_listed_shown_and_accepted() {
     let fake = fake::on_tcp();
-    insta::assert_snapshot!(ok(&fake, &["quote", "list", "a"]), @"x");
+    insta::assert_snapshot!(ok(&fake, &["quote", "list", "a"]), @"jobs/a/quotes/1  117.00 EUR  plugins/shop-prices");
     let short = ok(&fake, &["quote", "show", "a/1"]);
     assert_eq!(short, ok(&fake, &["quote", "show", "jobs/a/quotes/1"]));
     assert!(short.contains("jobs/a/quotes/1"), "{short}");
@@ -56,7 +68,12 @@ fn quotes_are_listed_shown_and_accepted() {
         "--note",
         "by phone",
     ];
-    insta::assert_snapshot!(ok(&fake, &args), @"x");
+    insta::assert_snapshot!(ok(&fake, &args), @"
+    accepted  jobs/a/quotes/1, 117.00 EUR
+    Blue estate  assessed
+    job       jobs/a
+    approved  by A. Customer, 117.00 EUR, jobs/a/quotes/1, by phone
+    ");
     let json = ok(&fake, &["quote", "--output", "json", "a"]);
     let quote: serde_json::Value = serde_json::from_str(&json).unwrap();
     assert_eq!(quote["grossTotal"]["minorUnits"], "11700");
@@ -67,12 +84,15 @@ fn quotes_are_listed_shown_and_accepted() {
 #[test]
 fn a_rerun_that_differs_is_told_by_the_exit_code() {
     let fake = fake::on_tcp();
-    insta::assert_snapshot!(ok(&fake, &["quote", "rerun", "a/1"]), @"x");
+    insta::assert_snapshot!(ok(&fake, &["quote", "rerun", "a/1"]), @"117.00 EUR  the same, line for line");
     let output = run(&fake, &["quote", "rerun", "a/2"]);
     assert_eq!(code(&output), Some(3));
-    insta::assert_snapshot!(stdout(&output), @"x");
+    insta::assert_snapshot!(stdout(&output), @"
+    117.00 EUR  not the same
+    gross_total  117.00 EUR  -> 118.00 EUR
+    ");
     insta::assert_snapshot!(stderr(&output), @"error: jobs/a/quotes/2 no longer comes to the same");
-    insta::assert_snapshot!(ok(&fake, &["quote", "compare", "a/1", "a/2"]), @"x");
+    insta::assert_snapshot!(ok(&fake, &["quote", "compare", "a/1", "a/2"]), @"gross_total  117.00 EUR  -> 118.00 EUR");
 }
 
 #[test]

@@ -11,6 +11,7 @@
 //! - `life`: starting, stopping, settings
 //! - `protocols`: health, reflection, gRPC-Web, deadlines
 //! - `bad_input`: every RPC with everything wrong
+//! - `guests`: plugins in three languages, where they are built (`tests/run plugins`)
 //! - `python`: a client in another language
 //!
 //! The tests run on several threads each: while one waits for a process, the
@@ -20,6 +21,7 @@ mod acceptance;
 mod bad_input;
 mod calculators;
 mod changes;
+mod guests;
 mod life;
 mod lists;
 mod protocols;
