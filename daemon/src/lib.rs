@@ -6,6 +6,7 @@
 //! - [`rpc`]: one file per service
 //! - `convert`: where messages and domain meet
 //! - [`ledger`]: jobs and vehicles on top of the store
+//! - [`plugins`]: the shop's plugins, loaded and kept
 //! - [`demo`], [`maintenance`]: the other commands of `lamellad`
 
 pub mod clock;
@@ -14,6 +15,7 @@ mod convert;
 pub mod demo;
 pub mod ledger;
 pub mod maintenance;
+pub mod plugins;
 pub mod rpc;
 pub mod run;
 pub mod server;

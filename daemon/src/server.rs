@@ -25,6 +25,7 @@ use tower::layer::util::{Identity, Stack};
 use crate::clock::Clock;
 use crate::config::{Listen, Shop};
 use crate::ledger::Ledger;
+use crate::plugins::Plugins;
 use crate::rpc::calculator::Calculator;
 use crate::rpc::job::Jobs;
 use crate::rpc::vehicle::Vehicles;
@@ -121,6 +122,8 @@ pub struct App {
     pub clock: Clock,
     /// The shop, as configured.
     pub shop: Shop,
+    /// The shop's plugins, started.
+    pub plugins: Plugins,
 }
 
 /// Serves until `stopping` turns true, then lets the calls that are being

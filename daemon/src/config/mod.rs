@@ -1,6 +1,7 @@
 //! What the daemon can be told, and by whom: flags beat the environment
 //! (`LAMELLA_*`), which beats the TOML file, which beats the defaults.
 
+mod plugins;
 mod shop;
 
 use std::fmt;
@@ -9,8 +10,10 @@ use std::path::{Path, PathBuf};
 use std::str::FromStr;
 use std::time::Duration;
 
+use lamella_plugin_host::HostConfig;
 use serde::Deserialize;
 
+pub use self::plugins::PluginsSection;
 pub use self::shop::{Shop, ShopSection};
 
 /// Where the daemon listens unless told otherwise: loopback only.
@@ -38,10 +41,13 @@ pub struct Given {
     /// What only the file says of the shop.
     #[arg(skip)]
     pub shop: Option<ShopSection>,
+    /// What plugins may use; only the file says so.
+    #[arg(skip)]
+    pub plugins: Option<PluginsSection>,
 }
 
 /// Settings with nothing left open.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone)]
 pub struct Settings {
     /// Where to listen.
     pub listen: Listen,
@@ -53,6 +59,8 @@ pub struct Settings {
     pub grace: Duration,
     /// The shop.
     pub shop: Shop,
+    /// What plugins may use.
+    pub plugins: HostConfig,
 }
 
 /// Where to listen.
@@ -124,6 +132,7 @@ impl Given {
             log: self.log.or(other.log),
             grace_seconds: self.grace_seconds.or(other.grace_seconds),
             shop: self.shop.or(other.shop),
+            plugins: self.plugins.or(other.plugins),
         }
     }
 
@@ -142,6 +151,7 @@ impl Given {
             log: self.log.unwrap_or_else(|| "info".to_owned()),
             grace: Duration::from_secs(self.grace_seconds.unwrap_or(10)),
             shop: self.shop.unwrap_or_default().resolve()?,
+            plugins: self.plugins.unwrap_or_default().resolve()?,
         })
     }
 }

@@ -15,13 +15,15 @@ use std::time::{Duration, Instant};
 
 use anyhow::Context as _;
 use jiff::SignedDuration;
+use lamella_plugin_host::HostConfig;
 use lamella_store::{Store, StoreConfig};
 use tokio::sync::watch;
 
 use self::teller::Teller;
 use crate::clock::Clock;
 use crate::config::{Listen, Shop};
-use crate::ledger::JobProjector;
+use crate::ledger::{JobProjector, Ledger};
+use crate::plugins::{Plugins, default_money};
 use crate::server::{App, Listener, serve};
 
 /// Runs the demo in `keep`, or in a directory that is removed afterwards.
@@ -40,6 +42,9 @@ pub async fn run(keep: Option<PathBuf>) -> anyhow::Result<ExitCode> {
     let (store, _) = Store::open(&dir, config, Arc::new(JobProjector))
         .with_context(|| format!("cannot open {}", dir.display()))?;
     let store = Arc::new(store);
+    let ledger = Ledger::new(Arc::clone(&store), clock.clone());
+    let plugins = Plugins::open(&dir, HostConfig::default(), default_money(), ledger)?;
+    plugins.start().await?;
     let listener = Listener::bind(&Listen::Tcp("127.0.0.1:0".to_owned())).await?;
     let address = listener.address().to_string();
     let (stop, stopping) = watch::channel(false);
@@ -50,6 +55,7 @@ pub async fn run(keep: Option<PathBuf>) -> anyhow::Result<ExitCode> {
             store: Arc::clone(&store),
             clock: clock.clone(),
             shop: Shop::default(),
+            plugins,
         },
         stopping,
         grace,

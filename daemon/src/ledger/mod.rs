@@ -14,6 +14,7 @@ mod jobs;
 mod keys;
 mod load;
 mod paint;
+mod plugins;
 mod projector;
 mod queries;
 mod vehicles;
