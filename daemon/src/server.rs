@@ -8,7 +8,7 @@ use std::time::Duration;
 use lamella_proto::FILE_DESCRIPTOR_SET;
 use lamella_proto::v1::{
     calculator_service_server::CalculatorServiceServer, job_service_server::JobServiceServer,
-    vehicle_service_server::VehicleServiceServer,
+    plugin_service_server::PluginServiceServer, vehicle_service_server::VehicleServiceServer,
 };
 use lamella_store::Store;
 use tokio::net::{TcpListener, UnixListener};
@@ -28,12 +28,14 @@ use crate::ledger::Ledger;
 use crate::plugins::Plugins;
 use crate::rpc::calculator::Calculator;
 use crate::rpc::job::Jobs;
+use crate::rpc::plugin::PluginCalls;
 use crate::rpc::vehicle::Vehicles;
 use crate::rpc::watch::Watching;
 
 const JOBS: &str = <JobServiceServer<Jobs> as NamedService>::NAME;
 const VEHICLES: &str = <VehicleServiceServer<Vehicles> as NamedService>::NAME;
 const CALCULATOR: &str = <CalculatorServiceServer<Calculator> as NamedService>::NAME;
+const PLUGINS: &str = <PluginServiceServer<PluginCalls> as NamedService>::NAME;
 
 /// A bound listener.
 #[derive(Debug)]
@@ -142,7 +144,7 @@ pub async fn serve(
     let shutdown = async move {
         // An error means that the sender is gone, which is a stop as well.
         let _ = stop.wait_for(|stop| *stop).await;
-        for service in ["", JOBS, VEHICLES, CALCULATOR] {
+        for service in ["", JOBS, VEHICLES, CALCULATOR, PLUGINS] {
             health
                 .set_service_status(service, ServingStatus::NotServing)
                 .await;
@@ -206,6 +208,9 @@ async fn router(
     health
         .set_serving::<CalculatorServiceServer<Calculator>>()
         .await;
+    health
+        .set_serving::<PluginServiceServer<PluginCalls>>()
+        .await;
     let router = Server::builder()
         // gRPC-Web comes over HTTP/1.1 from browsers that do not speak h2c.
         .accept_http1(true)
@@ -213,6 +218,7 @@ async fn router(
         .add_service(JobServiceServer::new(jobs))
         .add_service(VehicleServiceServer::new(Vehicles::new(ledger)))
         .add_service(CalculatorServiceServer::new(Calculator))
+        .add_service(PluginServiceServer::new(PluginCalls::new(app.plugins)))
         .add_service(health_service)
         // v1alpha as well, because several clients still ask for nothing else.
         .add_service(reflection().build_v1()?)

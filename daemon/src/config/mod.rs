@@ -102,6 +102,12 @@ pub enum ConfigError {
         /// What is wrong with it, and what was expected.
         reason: String,
     },
+    /// Figures in `[plugins]` that the host cannot keep to.
+    #[error("[plugins] cannot be used: {}", .faults.join("; "))]
+    Plugins {
+        /// One fragment for each figure at fault.
+        faults: Vec<String>,
+    },
     /// An address of neither form.
     #[error("listen address `{0}` is neither HOST:PORT nor unix:PATH")]
     Listen(String),

@@ -39,6 +39,55 @@ impl PluginsSection {
             pool_slots: self.pool_slots.unwrap_or(default.pool_slots),
             ..default
         };
-        Ok(config)
+        let faults = config.faults();
+        if faults.is_empty() {
+            Ok(config)
+        } else {
+            Err(ConfigError::Plugins { faults })
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn read(text: &str) -> PluginsSection {
+        toml::from_str(text).unwrap()
+    }
+
+    #[test]
+    fn what_is_given_replaces_the_default_and_the_rest_stays() {
+        let config = read("memory_mib = 64\noutput_kib = 2\ndeadline_ms = 500")
+            .resolve()
+            .unwrap();
+        assert_eq!(config.memory_bytes, 64 * 1024 * 1024);
+        assert_eq!(config.output_bytes, 2048);
+        assert_eq!(config.deadline_ms, 500);
+        assert_eq!(config.fuel_units, HostConfig::default().fuel_units);
+    }
+
+    #[test]
+    fn every_figure_out_of_range_is_told_at_once() {
+        let error = read("fuel_units = 0\npool_slots = 257\nmemory_mib = 4097")
+            .resolve()
+            .unwrap_err()
+            .to_string();
+        for part in [
+            "[plugins]",
+            "fuel_units 0",
+            "pool_slots 257",
+            "memory_bytes 4296015872",
+        ] {
+            assert!(error.contains(part), "{part} in {error}");
+        }
+    }
+
+    #[test]
+    fn an_unknown_key_is_refused_by_name() {
+        let error = toml::from_str::<PluginsSection>("fuel = 1")
+            .unwrap_err()
+            .to_string();
+        assert!(error.contains("fuel_units"), "{error}");
     }
 }

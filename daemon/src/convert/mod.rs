@@ -8,8 +8,10 @@ pub(crate) mod event;
 pub(crate) mod job;
 pub(crate) mod names;
 pub(crate) mod paint_ledger;
+pub(crate) mod plugin;
 pub(crate) mod product;
 pub(crate) mod record;
+pub(crate) mod shop_product;
 #[cfg(test)]
 mod tests;
 pub(crate) mod time;

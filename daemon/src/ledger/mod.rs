@@ -3,9 +3,11 @@
 //!
 //! - `jobs`, `vehicles`: what changes something
 //! - `change`: how a change is made and a retry recognised
+//! - `plugins`: which plugins there are
 //! - `queries`: what only reads
 //! - `paint`: a vehicle's paint over all its jobs
 //! - `projector`, `keys`: what the projection holds, and where
+//! - `naming`: which components the journal names
 //! - `error`: why something was not done
 
 mod change;
@@ -13,6 +15,7 @@ mod error;
 mod jobs;
 mod keys;
 mod load;
+mod naming;
 mod paint;
 mod plugins;
 mod projector;
@@ -24,9 +27,12 @@ use std::sync::Arc;
 use lamella_store::Store;
 
 pub use self::change::RequestKey;
+pub(crate) use self::change::same_etag;
 pub use self::error::LedgerError;
 pub use self::jobs::StageMove;
+pub use self::naming::Naming;
 pub use self::paint::{Origin, PaintQuery, PanelLedger};
+pub(crate) use self::plugins::components;
 pub use self::projector::JobProjector;
 pub use self::queries::{JobQuery, Page};
 use crate::clock::Clock;

@@ -2,19 +2,27 @@
 //! were made with.
 //!
 //! - [`Plugins`]: what serves, by id or by hash
+//! - `upload`: a component on its way in
+//! - `change`: installing, upgrading, enabling, disabling, removing
+//! - `products`: what the product lists hold together
 //! - `start`: loading them when the daemon starts
 //! - `files`: components on disk by their SHA-256
 //! - `sample`: the call that a plugin must survive before it serves
+//! - `log`: what plugins write
 //! - `error`: why there is no plugin, or no answer
 //!
 //! Whether a plugin is enabled, and its settings, stand in the journal; what is
 //! held here is made from that and can be made again.
 
+mod change;
 mod error;
 mod files;
+mod log;
+mod products;
 mod sample;
 mod serving;
 mod start;
+mod upload;
 
 use std::path::PathBuf;
 use std::sync::{Arc, PoisonError, RwLock};
@@ -22,12 +30,16 @@ use std::sync::{Arc, PoisonError, RwLock};
 use lamella_plugin_host::{HostConfig, LoadOptions, MoneyRules, Plugin, PluginHost, Wasi};
 use lamella_proto::v1;
 
+pub(crate) use self::change::{Install, stamped, version_of};
 pub use self::error::PluginsError;
 use self::files::Files;
+pub use self::files::{Check, check};
 pub use self::sample::default_money;
+pub(crate) use self::sample::settings;
 pub(crate) use self::serving::Serving;
 use self::serving::{Kept, Serves};
-use crate::ledger::Ledger;
+pub(crate) use self::upload::Received;
+use crate::ledger::{Ledger, Page};
 
 /// The shop's plugins. Cheap to clone.
 #[derive(Clone)]
@@ -119,6 +131,46 @@ impl Plugins {
     /// How the shop reckons money.
     pub(crate) fn money(&self) -> &MoneyRules {
         &self.inner.money
+    }
+
+    /// One plugin, as the API shows it.
+    ///
+    /// # Errors
+    /// When there is none of that id.
+    pub(crate) async fn get(&self, id: String) -> Result<v1::Plugin, PluginsError> {
+        Ok(self.shown(self.inner.ledger.plugin(id).await?))
+    }
+
+    /// Plugins in order of their ids, as the API shows them.
+    ///
+    /// # Errors
+    /// A page token that no list gave out.
+    pub(crate) async fn list(
+        &self,
+        page_size: usize,
+        page_token: String,
+    ) -> Result<Page<v1::Plugin>, PluginsError> {
+        let page = self.inner.ledger.plugins(page_size, page_token).await?;
+        Ok(Page {
+            items: page
+                .items
+                .into_iter()
+                .map(|plugin| self.shown(plugin))
+                .collect(),
+            next_page_token: page.next_page_token,
+        })
+    }
+
+    /// A plugin of the journal with what became of it here.
+    fn shown(&self, mut plugin: v1::Plugin) -> v1::Plugin {
+        let id = plugin.name.strip_prefix("plugins/").unwrap_or_default();
+        if plugin.state() == v1::PluginState::Enabled
+            && let Some(failure) = self.serves(|serves| serves.failure(id).cloned())
+        {
+            plugin.failure = Some(failure);
+            plugin.set_state(v1::PluginState::Failed);
+        }
+        plugin
     }
 
     /// Looks at what serves. `look` must not call a plugin.

@@ -1,7 +1,7 @@
 //! What serves at the moment, and what was loaded for old quotes.
 
 use std::collections::BTreeMap;
-use std::sync::{Mutex, PoisonError};
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 use lamella_plugin_host::{Plugin, Wasi, World};
 use lamella_proto::v1;
@@ -18,6 +18,18 @@ pub(crate) struct Serving {
     pub(crate) message: v1::Plugin,
     /// As the host runs it.
     pub(crate) plugin: Plugin,
+    /// Its products, once it has been asked for them.
+    pub(super) listed: Arc<OnceLock<Arc<v1::ShopProducts>>>,
+}
+
+impl Serving {
+    pub(super) fn new(message: v1::Plugin, plugin: Plugin) -> Self {
+        Self {
+            message,
+            plugin,
+            listed: Arc::default(),
+        }
+    }
 }
 
 /// An enabled plugin that does not serve.
@@ -57,14 +69,7 @@ impl Serves {
     /// One that could not be loaded counts as well: another one's price must not
     /// come in its place unasked.
     fn only_pricing(&self) -> Result<&Result<Serving, Failed>, PluginsError> {
-        let pricing: Vec<_> = self
-            .by_id
-            .values()
-            .filter(|one| {
-                let current = message_of(one).current.as_ref();
-                current.is_some_and(|version| version.world() == v1::PluginWorld::Pricing)
-            })
-            .collect();
+        let pricing = self.of_world(v1::PluginWorld::Pricing);
         match pricing.as_slice() {
             [] => Err(PluginsError::NoneEnabled),
             [one] => Ok(one),
@@ -75,6 +80,28 @@ impl Serves {
                     .collect(),
             }),
         }
+    }
+
+    /// All enabled ones of a world, in order of their ids.
+    pub(super) fn of_world(&self, world: v1::PluginWorld) -> Vec<&Result<Serving, Failed>> {
+        let is_of = |one: &&Result<Serving, Failed>| {
+            let current = message_of(one).current.as_ref();
+            current.is_some_and(|version| version.world() == world)
+        };
+        self.by_id.values().filter(is_of).collect()
+    }
+
+    pub(super) fn is_serving(&self, id: &str) -> bool {
+        self.by_id.get(id).is_some_and(Result::is_ok)
+    }
+
+    pub(super) fn failure(&self, id: &str) -> Option<&v1::PluginFailure> {
+        let failed = self.by_id.get(id)?.as_ref().err()?;
+        Some(&failed.failure)
+    }
+
+    pub(super) fn remove(&mut self, id: &str) {
+        self.by_id.remove(id);
     }
 
     pub(super) fn at_hash(&self, sha256: &str, wasi: Wasi) -> Option<Plugin> {

@@ -3,7 +3,9 @@
 
 pub(crate) mod calculator;
 pub(crate) mod job;
+pub(crate) mod plugin;
 pub mod status;
+pub(crate) mod upload;
 pub(crate) mod vehicle;
 pub(crate) mod watch;
 

@@ -148,6 +148,8 @@ fn with_resource(code: Code, reason: &str, name: &str, error: &dyn std::error::E
     let mut details = info(reason);
     let kind = if name.starts_with("vehicles/") {
         "Vehicle"
+    } else if name.starts_with("plugins/") {
+        "Plugin"
     } else {
         "Job"
     };
