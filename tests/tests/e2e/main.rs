@@ -9,6 +9,9 @@
 //! - `retries`: request ids
 //! - `story`: the commands that the demo prints
 //! - `life`: starting, stopping, settings
+//! - `plugins`: installing, upgrading, enabling, disabling, removing
+//! - `plugin_uploads`: too large, cut short, killed
+//! - `product_lists`: what product lists hold, and when one is damaged
 //! - `protocols`: health, reflection, gRPC-Web, deadlines
 //! - `bad_input`: every RPC with everything wrong
 //! - `python`: a client in another language
@@ -22,6 +25,9 @@ mod calculators;
 mod changes;
 mod life;
 mod lists;
+mod plugin_uploads;
+mod plugins;
+mod product_lists;
 mod protocols;
 mod python;
 mod retries;
