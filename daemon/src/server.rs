@@ -196,7 +196,11 @@ async fn router(
         move || store.last_seq()
     };
     let ledger = Ledger::new(app.store, app.clock);
-    let jobs = Jobs::new(ledger.clone(), Watching::new(stopping, last_seq));
+    let jobs = Jobs::new(
+        ledger.clone(),
+        Watching::new(stopping, last_seq),
+        app.plugins.clone(),
+    );
     let reflection = || {
         tonic_reflection::server::Builder::configure()
             .register_encoded_file_descriptor_set(FILE_DESCRIPTOR_SET)
@@ -217,7 +221,9 @@ async fn router(
         .layer(GrpcWebLayer::new())
         .add_service(JobServiceServer::new(jobs))
         .add_service(VehicleServiceServer::new(Vehicles::new(ledger)))
-        .add_service(CalculatorServiceServer::new(Calculator))
+        .add_service(CalculatorServiceServer::new(Calculator::new(
+            app.plugins.clone(),
+        )))
         .add_service(PluginServiceServer::new(PluginCalls::new(app.plugins)))
         .add_service(health_service)
         // v1alpha as well, because several clients still ask for nothing else.

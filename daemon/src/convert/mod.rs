@@ -11,6 +11,7 @@ pub(crate) mod paint_ledger;
 pub(crate) mod plugin;
 pub(crate) mod product;
 pub(crate) mod record;
+pub(crate) mod shop_fill;
 pub(crate) mod shop_product;
 #[cfg(test)]
 mod tests;

@@ -11,6 +11,7 @@
 //! - `life`: starting, stopping, settings
 //! - `plugins`: installing, upgrading, enabling, disabling, removing
 //! - `plugin_uploads`: too large, cut short, killed
+//! - `product_ids`: calculators and records that take products by id
 //! - `product_lists`: what product lists hold, and when one is damaged
 //! - `protocols`: health, reflection, gRPC-Web, deadlines
 //! - `bad_input`: every RPC with everything wrong
@@ -27,6 +28,7 @@ mod life;
 mod lists;
 mod plugin_uploads;
 mod plugins;
+mod product_ids;
 mod product_lists;
 mod protocols;
 mod python;
