@@ -21,6 +21,18 @@ pub fn prebuilt(name: &str) -> Vec<u8> {
     std::fs::read(&path).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
 }
 
+/// Writes a configuration into `dir` in which a plugin has a minute, and little
+/// fuel: a busy machine must not look like a slow plugin, and an endless one must end.
+///
+/// # Panics
+/// When it cannot be written.
+pub fn patient(dir: &Path, fuel_units: u64) -> PathBuf {
+    let path = dir.join("patient.toml");
+    let text = format!("[plugins]\ndeadline_ms = 60000\nfuel_units = {fuel_units}\n");
+    std::fs::write(&path, text).expect("a configuration can be written");
+    path
+}
+
 /// SHA-256 in hexadecimal.
 pub fn sha256(bytes: &[u8]) -> String {
     hex::encode(Sha256::digest(bytes))

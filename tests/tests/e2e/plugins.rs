@@ -70,7 +70,11 @@ async fn a_plugin_and_its_state_outlive_the_daemon() {
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn an_upgrade_keeps_what_was_there_and_a_failed_one_changes_nothing() {
-    let daemon = Daemon::start();
+    let settings = tempfile::tempdir().unwrap();
+    let daemon = Daemon::builder()
+        .arg("--config")
+        .arg(plugins::patient(settings.path(), 5_000_000))
+        .start();
     let api = daemon.client().await;
     let old = guest::honest().build();
     let mut first = header("rule", &old);

@@ -72,16 +72,21 @@ async fn products_are_listed_while_their_list_is_enabled() {
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_call_under_way_is_answered_by_the_version_it_began_with() {
     let dir = tempfile::tempdir().unwrap();
-    let daemon = Daemon::start_on(dir.path());
+    let settings = tempfile::tempdir().unwrap();
+    let config = plugins::patient(settings.path(), 1_000_000_000);
+    let builder = || {
+        Daemon::builder()
+            .data_dir(dir.path())
+            .arg("--config")
+            .arg(&config)
+    };
+    let daemon = builder().start();
     let slow = "(loop $on (local.set $i (i32.add (local.get $i) (i32.const 1)))
         (br_if $on (i32.lt_u (local.get $i) (i32.const 80000000))))";
     installed(&daemon.client().await, "stock", &film_list("old", slow)).await;
     daemon.terminate();
     // A fresh daemon has not asked it yet, and says when it does.
-    let daemon = Daemon::builder()
-        .data_dir(dir.path())
-        .env("LAMELLA_LOG", "lamella_daemon=debug")
-        .start();
+    let daemon = builder().env("LAMELLA_LOG", "lamella_daemon=debug").start();
     let api = daemon.client().await;
     let call = {
         let api = api.clone();
