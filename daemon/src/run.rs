@@ -62,6 +62,7 @@ pub async fn run(settings: Settings) -> anyhow::Result<ExitCode> {
             clock,
             shop: settings.shop,
             plugins,
+            money: settings.money,
         },
         stopping,
         settings.grace,

@@ -23,7 +23,7 @@ use tonic_web::GrpcWebLayer;
 use tower::layer::util::{Identity, Stack};
 
 use crate::clock::Clock;
-use crate::config::{Listen, Shop};
+use crate::config::{Listen, Money, Shop};
 use crate::ledger::Ledger;
 use crate::plugins::Plugins;
 use crate::rpc::calculator::Calculator;
@@ -126,6 +126,8 @@ pub struct App {
     pub shop: Shop,
     /// The shop's plugins, started.
     pub plugins: Plugins,
+    /// How it reckons money, as configured.
+    pub money: Money,
 }
 
 /// Serves until `stopping` turns true, then lets the calls that are being

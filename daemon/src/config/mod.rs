@@ -2,6 +2,7 @@
 //! (`LAMELLA_*`), which beats the TOML file, which beats the defaults.
 
 mod plugins;
+mod money;
 mod shop;
 
 use std::fmt;
@@ -13,6 +14,7 @@ use std::time::Duration;
 use lamella_plugin_host::HostConfig;
 use serde::Deserialize;
 
+pub use self::money::{Money, MoneySection, Rounding, TaxBasis, TaxClass, TaxClassSection};
 pub use self::plugins::PluginsSection;
 pub use self::shop::{Shop, ShopSection};
 
@@ -44,6 +46,9 @@ pub struct Given {
     /// What plugins may use; only the file says so.
     #[arg(skip)]
     pub plugins: Option<PluginsSection>,
+    /// What only the file says of money.
+    #[arg(skip)]
+    pub money: Option<MoneySection>,
 }
 
 /// Settings with nothing left open.
@@ -61,6 +66,8 @@ pub struct Settings {
     pub shop: Shop,
     /// What plugins may use.
     pub plugins: HostConfig,
+    /// How it reckons money.
+    pub money: Money,
 }
 
 /// Where to listen.
@@ -139,6 +146,7 @@ impl Given {
             grace_seconds: self.grace_seconds.or(other.grace_seconds),
             shop: self.shop.or(other.shop),
             plugins: self.plugins.or(other.plugins),
+            money: self.money.or(other.money),
         }
     }
 
@@ -158,6 +166,7 @@ impl Given {
             grace: Duration::from_secs(self.grace_seconds.unwrap_or(10)),
             shop: self.shop.unwrap_or_default().resolve()?,
             plugins: self.plugins.unwrap_or_default().resolve()?,
+            money: self.money.unwrap_or_default().resolve()?,
         })
     }
 }

@@ -21,7 +21,7 @@ use tokio::sync::watch;
 
 use self::teller::Teller;
 use crate::clock::Clock;
-use crate::config::{Listen, Shop};
+use crate::config::{Listen, Money, Shop};
 use crate::ledger::{JobProjector, Ledger};
 use crate::plugins::{Plugins, default_money};
 use crate::server::{App, Listener, serve};
@@ -56,6 +56,7 @@ pub async fn run(keep: Option<PathBuf>) -> anyhow::Result<ExitCode> {
             clock: clock.clone(),
             shop: Shop::default(),
             plugins,
+            money: Money::default(),
         },
         stopping,
         grace,
