@@ -10,6 +10,7 @@ pub(crate) mod names;
 pub(crate) mod paint_ledger;
 pub(crate) mod plugin;
 pub(crate) mod product;
+pub(crate) mod quote;
 pub(crate) mod record;
 pub(crate) mod shop_fill;
 pub(crate) mod shop_product;

@@ -4,6 +4,7 @@
 //! - `jobs`, `vehicles`: what changes something
 //! - `change`: how a change is made and a retry recognised
 //! - `plugins`: which plugins there are
+//! - `quotes`: what a job costs, and what was said yes to
 //! - `queries`: what only reads
 //! - `paint`: a vehicle's paint over all its jobs
 //! - `projector`, `keys`: what the projection holds, and where
@@ -20,6 +21,7 @@ mod paint;
 mod plugins;
 mod projector;
 mod queries;
+mod quotes;
 mod vehicles;
 
 use std::sync::Arc;
@@ -35,6 +37,7 @@ pub use self::paint::{Origin, PaintQuery, PanelLedger};
 pub(crate) use self::plugins::components;
 pub use self::projector::JobProjector;
 pub use self::queries::{JobQuery, Page};
+pub use self::quotes::{Acceptance, JobFacts};
 use crate::clock::Clock;
 
 /// Jobs and vehicles, kept in a store. Cheap to clone.

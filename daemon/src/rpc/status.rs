@@ -54,6 +54,9 @@ pub(crate) fn ledger(error: &LedgerError) -> Status {
         LedgerError::EtagStale { name, .. } => {
             with_resource(Code::Aborted, "ETAG_STALE", name, error)
         }
+        LedgerError::JobChanged { name } => {
+            with_resource(Code::Aborted, "JOB_CHANGED", name, error)
+        }
         LedgerError::RequestReused { .. } => {
             let mut details = info("REQUEST_ID_REUSED");
             details.add_bad_request_violation("request_id", error.to_string());
@@ -150,6 +153,8 @@ fn with_resource(code: Code, reason: &str, name: &str, error: &dyn std::error::E
         "Vehicle"
     } else if name.starts_with("plugins/") {
         "Plugin"
+    } else if name.contains("/quotes/") {
+        "Quote"
     } else {
         "Job"
     };
