@@ -7,6 +7,7 @@
 //! - `convert`: where messages and domain meet
 //! - [`ledger`]: jobs and vehicles on top of the store
 //! - [`plugins`]: the shop's plugins, loaded and kept
+//! - `quoting`: pricing jobs through the plugins
 //! - [`demo`], [`maintenance`]: the other commands of `lamellad`
 
 pub mod clock;
@@ -16,6 +17,7 @@ pub mod demo;
 pub mod ledger;
 pub mod maintenance;
 pub mod plugins;
+mod quoting;
 pub mod rpc;
 pub mod run;
 pub mod server;

@@ -10,8 +10,9 @@ use tokio::sync::watch;
 
 use crate::clock::Clock;
 use crate::config::{Listen, Settings};
+use crate::convert;
 use crate::ledger::{JobProjector, Ledger};
-use crate::plugins::{Plugins, default_money};
+use crate::plugins::Plugins;
 use crate::server::{App, Ending, Listener, serve};
 
 /// Runs the daemon until SIGTERM or SIGINT; a second signal ends it at once.
@@ -87,8 +88,8 @@ async fn open_plugins(
 ) -> anyhow::Result<Plugins> {
     let ledger = Ledger::new(Arc::clone(store), clock.clone());
     let (dir, config) = (settings.data_dir.clone(), settings.plugins.clone());
-    let opening =
-        tokio::task::spawn_blocking(move || Plugins::open(&dir, config, default_money(), ledger));
+    let money = convert::quote::money_to_host(&settings.money);
+    let opening = tokio::task::spawn_blocking(move || Plugins::open(&dir, config, money, ledger));
     let plugins = opening.await.context("opening the plugins")??;
     plugins.start().await?;
     Ok(plugins)

@@ -8,7 +8,8 @@ use std::time::Duration;
 use lamella_proto::FILE_DESCRIPTOR_SET;
 use lamella_proto::v1::{
     calculator_service_server::CalculatorServiceServer, job_service_server::JobServiceServer,
-    plugin_service_server::PluginServiceServer, vehicle_service_server::VehicleServiceServer,
+    plugin_service_server::PluginServiceServer, quote_service_server::QuoteServiceServer,
+    vehicle_service_server::VehicleServiceServer,
 };
 use lamella_store::Store;
 use tokio::net::{TcpListener, UnixListener};
@@ -27,13 +28,16 @@ use crate::config::{Listen, Money, Shop};
 use crate::ledger::Ledger;
 use crate::plugins::Plugins;
 use crate::rpc::calculator::Calculator;
+use crate::quoting::Quoting;
 use crate::rpc::job::Jobs;
 use crate::rpc::plugin::PluginCalls;
+use crate::rpc::quote::Quotes;
 use crate::rpc::vehicle::Vehicles;
 use crate::rpc::watch::Watching;
 
 const JOBS: &str = <JobServiceServer<Jobs> as NamedService>::NAME;
 const VEHICLES: &str = <VehicleServiceServer<Vehicles> as NamedService>::NAME;
+const QUOTES: &str = <QuoteServiceServer<Quotes> as NamedService>::NAME;
 const CALCULATOR: &str = <CalculatorServiceServer<Calculator> as NamedService>::NAME;
 const PLUGINS: &str = <PluginServiceServer<PluginCalls> as NamedService>::NAME;
 
@@ -146,7 +150,7 @@ pub async fn serve(
     let shutdown = async move {
         // An error means that the sender is gone, which is a stop as well.
         let _ = stop.wait_for(|stop| *stop).await;
-        for service in ["", JOBS, VEHICLES, CALCULATOR, PLUGINS] {
+        for service in ["", JOBS, VEHICLES, QUOTES, CALCULATOR, PLUGINS] {
             health
                 .set_service_status(service, ServingStatus::NotServing)
                 .await;
@@ -198,6 +202,8 @@ async fn router(
         move || store.last_seq()
     };
     let ledger = Ledger::new(app.store, app.clock);
+    let quoting = Quoting::new(ledger.clone(), app.plugins.clone(), app.money);
+    let quotes = Quotes::new(ledger.clone(), quoting);
     let jobs = Jobs::new(
         ledger.clone(),
         Watching::new(stopping, last_seq),
@@ -211,6 +217,7 @@ async fn router(
     let (health, health_service) = tonic_health::server::health_reporter();
     health.set_serving::<JobServiceServer<Jobs>>().await;
     health.set_serving::<VehicleServiceServer<Vehicles>>().await;
+    health.set_serving::<QuoteServiceServer<Quotes>>().await;
     health
         .set_serving::<CalculatorServiceServer<Calculator>>()
         .await;
@@ -223,6 +230,7 @@ async fn router(
         .layer(GrpcWebLayer::new())
         .add_service(JobServiceServer::new(jobs))
         .add_service(VehicleServiceServer::new(Vehicles::new(ledger)))
+        .add_service(QuoteServiceServer::new(quotes))
         .add_service(CalculatorServiceServer::new(Calculator::new(
             app.plugins.clone(),
         )))

@@ -71,6 +71,12 @@ pub(crate) fn rules_to_host(rules: &v1::MoneyRules, checks: &mut Checks) -> host
     }
 }
 
+/// The shop's money as a plugin gets it. Configuration was checked when it was read,
+/// so nothing is noted here.
+pub(crate) fn money_to_host(money: &config::Money) -> host::MoneyRules {
+    rules_to_host(&rules_to_pb(money), &mut Checks::new())
+}
+
 /// All that a plugin is asked with. What these inputs have and this daemon does
 /// not know is noted: it must not be priced as something else.
 pub(crate) fn request_to_host(
@@ -250,6 +256,22 @@ pub(crate) fn name_from_pb(name: &str, field: &str, checks: &mut Checks) -> (Str
         }
     });
     parts.unwrap_or_default()
+}
+
+/// Notes every setting of a request that is out of its range or there twice.
+pub(crate) fn check_settings(settings: &[v1::PluginSetting], path: &str, checks: &mut Checks) {
+    use lamella_jobs::check;
+    check::count(checks, path, settings.len(), 0, 200);
+    for (index, setting) in settings.iter().enumerate() {
+        let at = |field: &str| format!("{path}[{index}].{field}");
+        check::text(checks, &at("key"), &setting.key, 1, 200);
+        check::text(checks, &at("value"), &setting.value, 0, 4000);
+        let mut earlier = settings.iter().take(index);
+        let twice = earlier.any(|earlier| earlier.key == setting.key);
+        checks.require(!twice, at("key"), || {
+            format!("is a second {}", check::quote(&setting.key))
+        });
+    }
 }
 
 /// Notes every measure of a request that is out of its range or there twice.

@@ -22,8 +22,9 @@ use tokio::sync::watch;
 use self::teller::Teller;
 use crate::clock::Clock;
 use crate::config::{Listen, Money, Shop};
+use crate::convert;
 use crate::ledger::{JobProjector, Ledger};
-use crate::plugins::{Plugins, default_money};
+use crate::plugins::Plugins;
 use crate::server::{App, Listener, serve};
 
 /// Runs the demo in `keep`, or in a directory that is removed afterwards.
@@ -43,7 +44,9 @@ pub async fn run(keep: Option<PathBuf>) -> anyhow::Result<ExitCode> {
         .with_context(|| format!("cannot open {}", dir.display()))?;
     let store = Arc::new(store);
     let ledger = Ledger::new(Arc::clone(&store), clock.clone());
-    let plugins = Plugins::open(&dir, HostConfig::default(), default_money(), ledger)?;
+    let money = Money::default();
+    let rules = convert::quote::money_to_host(&money);
+    let plugins = Plugins::open(&dir, HostConfig::default(), rules, ledger)?;
     plugins.start().await?;
     let listener = Listener::bind(&Listen::Tcp("127.0.0.1:0".to_owned())).await?;
     let address = listener.address().to_string();
@@ -56,7 +59,7 @@ pub async fn run(keep: Option<PathBuf>) -> anyhow::Result<ExitCode> {
             clock: clock.clone(),
             shop: Shop::default(),
             plugins,
-            money: Money::default(),
+            money,
         },
         stopping,
         grace,

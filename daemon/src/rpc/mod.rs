@@ -4,6 +4,7 @@
 pub(crate) mod calculator;
 pub(crate) mod job;
 pub(crate) mod plugin;
+pub(crate) mod quote;
 pub mod status;
 pub(crate) mod upload;
 pub(crate) mod vehicle;
