@@ -27,8 +27,8 @@ use crate::clock::Clock;
 use crate::config::{Listen, Money, Shop};
 use crate::ledger::Ledger;
 use crate::plugins::Plugins;
-use crate::rpc::calculator::Calculator;
 use crate::quoting::Quoting;
+use crate::rpc::calculator::Calculator;
 use crate::rpc::job::Jobs;
 use crate::rpc::plugin::PluginCalls;
 use crate::rpc::quote::Quotes;
@@ -203,6 +203,7 @@ async fn router(
     };
     let ledger = Ledger::new(app.store, app.clock);
     let quoting = Quoting::new(ledger.clone(), app.plugins.clone(), app.money);
+    let plugins = PluginCalls::new(app.plugins.clone(), quoting.clone());
     let quotes = Quotes::new(ledger.clone(), quoting);
     let jobs = Jobs::new(
         ledger.clone(),
@@ -231,10 +232,8 @@ async fn router(
         .add_service(JobServiceServer::new(jobs))
         .add_service(VehicleServiceServer::new(Vehicles::new(ledger)))
         .add_service(QuoteServiceServer::new(quotes))
-        .add_service(CalculatorServiceServer::new(Calculator::new(
-            app.plugins.clone(),
-        )))
-        .add_service(PluginServiceServer::new(PluginCalls::new(app.plugins)))
+        .add_service(CalculatorServiceServer::new(Calculator::new(app.plugins)))
+        .add_service(PluginServiceServer::new(plugins))
         .add_service(health_service)
         // v1alpha as well, because several clients still ask for nothing else.
         .add_service(reflection().build_v1()?)

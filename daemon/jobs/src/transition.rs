@@ -54,11 +54,7 @@ pub enum JobEvent {
 ///
 /// # Errors
 /// [`Refusal::Invalid`] with every field that is out of its range.
-pub fn create_job(
-    id: String,
-    mut fields: JobFields,
-    now: Timestamp,
-) -> Result<JobEvent, Refusal> {
+pub fn create_job(id: String, mut fields: JobFields, now: Timestamp) -> Result<JobEvent, Refusal> {
     let mut checks = Checks::new();
     fields.check(&mut checks, "job");
     checks.finish()?;

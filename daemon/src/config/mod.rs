@@ -1,8 +1,8 @@
 //! What the daemon can be told, and by whom: flags beat the environment
 //! (`LAMELLA_*`), which beats the TOML file, which beats the defaults.
 
-mod plugins;
 mod money;
+mod plugins;
 mod shop;
 
 use std::fmt;

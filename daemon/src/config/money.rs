@@ -193,11 +193,19 @@ mod tests {
     fn currencies_are_those_of_iso_4217_with_their_minor_units() {
         for (code, digits) in [("EUR", 2), ("JPY", 0), ("KWD", 3)] {
             let money = read(&format!("currency = \"{code}\"")).unwrap();
-            assert_eq!((money.currency_code.as_str(), money.minor_digits), (code, digits));
+            assert_eq!(
+                (money.currency_code.as_str(), money.minor_digits),
+                (code, digits)
+            );
         }
         for bad in ["XAU", "eur", "EURO", "", "ZZZ"] {
-            let error = read(&format!("currency = \"{bad}\"")).unwrap_err().to_string();
-            assert!(error.contains(&format!("money.currency `{bad}`")), "{error}");
+            let error = read(&format!("currency = \"{bad}\""))
+                .unwrap_err()
+                .to_string();
+            assert!(
+                error.contains(&format!("money.currency `{bad}`")),
+                "{error}"
+            );
         }
     }
 
@@ -228,9 +236,13 @@ mod tests {
 
     #[test]
     fn class_names_are_ids_and_each_is_there_once() {
-        let class = |name: &str| format!("[[tax_classes]]\nname = \"{name}\"\nrate_percent = \"7\"\n");
+        let class =
+            |name: &str| format!("[[tax_classes]]\nname = \"{name}\"\nrate_percent = \"7\"\n");
         assert_eq!(
-            read(&(class("work") + &class("material"))).unwrap().tax_classes.len(),
+            read(&(class("work") + &class("material")))
+                .unwrap()
+                .tax_classes
+                .len(),
             2
         );
         for (text, part) in [
@@ -250,7 +262,10 @@ mod tests {
     #[test]
     fn words_for_rounding_and_basis_are_those_of_the_contract() {
         let money = read("rounding = \"half-even\"\ntax_basis = \"line\"").unwrap();
-        assert_eq!((money.rounding, money.tax_basis), (Rounding::HalfEven, TaxBasis::Line));
+        assert_eq!(
+            (money.rounding, money.tax_basis),
+            (Rounding::HalfEven, TaxBasis::Line)
+        );
         assert!(toml::from_str::<MoneySection>("rounding = \"up\"").is_err());
         assert!(toml::from_str::<MoneySection>("tax_base = \"line\"").is_err());
     }

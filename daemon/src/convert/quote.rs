@@ -5,7 +5,7 @@ use lamella_plugin_host as host;
 use lamella_proto::v1;
 
 use super::names;
-use crate::config;
+use crate::{config, plugins};
 
 /// The shop's money as the API shows it.
 pub(crate) fn rules_to_pb(money: &config::Money) -> v1::MoneyRules {
@@ -112,7 +112,7 @@ pub(crate) fn request_to_host(
         },
         measures: inputs.measures.iter().map(measure).collect(),
         money: rules_to_host(&inputs.money.clone().unwrap_or_default(), checks),
-        settings: settings_to_host(&inputs.settings),
+        settings: plugins::settings(&inputs.settings),
     }
 }
 
@@ -123,14 +123,6 @@ fn instant(
     checks: &mut Checks,
 ) -> Option<String> {
     super::time::from_pb(time, field, checks).map(|instant| instant.to_string())
-}
-
-pub(crate) fn settings_to_host(settings: &[v1::PluginSetting]) -> Vec<host::Setting> {
-    let setting = |setting: &v1::PluginSetting| host::Setting {
-        key: setting.key.clone(),
-        value: setting.value.clone(),
-    };
-    settings.iter().map(setting).collect()
 }
 
 fn panel_to_host(panel: &v1::Panel, path: &str, checks: &mut Checks) -> host::Panel {
@@ -256,22 +248,6 @@ pub(crate) fn name_from_pb(name: &str, field: &str, checks: &mut Checks) -> (Str
         }
     });
     parts.unwrap_or_default()
-}
-
-/// Notes every setting of a request that is out of its range or there twice.
-pub(crate) fn check_settings(settings: &[v1::PluginSetting], path: &str, checks: &mut Checks) {
-    use lamella_jobs::check;
-    check::count(checks, path, settings.len(), 0, 200);
-    for (index, setting) in settings.iter().enumerate() {
-        let at = |field: &str| format!("{path}[{index}].{field}");
-        check::text(checks, &at("key"), &setting.key, 1, 200);
-        check::text(checks, &at("value"), &setting.value, 0, 4000);
-        let mut earlier = settings.iter().take(index);
-        let twice = earlier.any(|earlier| earlier.key == setting.key);
-        checks.require(!twice, at("key"), || {
-            format!("is a second {}", check::quote(&setting.key))
-        });
-    }
 }
 
 /// Notes every measure of a request that is out of its range or there twice.

@@ -249,8 +249,14 @@ fn a_quote_has_one_name() {
     };
     assert_eq!(read("jobs/a-1/quotes/17").unwrap(), ("a-1".to_owned(), 17));
     for bad in [
-        "", "jobs/a-1", "jobs/a-1/quotes/", "jobs/a-1/quotes/017", "jobs/a-1/quotes/+7",
-        "jobs/a-1/quotes/7/x", "jobs/A/quotes/7", "jobs/a/quotes/99999999999999999999",
+        "",
+        "jobs/a-1",
+        "jobs/a-1/quotes/",
+        "jobs/a-1/quotes/017",
+        "jobs/a-1/quotes/+7",
+        "jobs/a-1/quotes/7/x",
+        "jobs/A/quotes/7",
+        "jobs/a/quotes/99999999999999999999",
     ] {
         assert!(read(bad).is_err(), "{bad}");
     }

@@ -95,7 +95,11 @@ fn put_quote(job: &str, quote: &v1::Quote, tx: &mut Tx<'_>) -> Result<(), Projec
 }
 
 /// A quote that the job's approval no longer names is not accepted any more.
-fn forget_acceptance(before: &v1::Job, after: &v1::Job, tx: &mut Tx<'_>) -> Result<(), ProjectError> {
+fn forget_acceptance(
+    before: &v1::Job,
+    after: &v1::Job,
+    tx: &mut Tx<'_>,
+) -> Result<(), ProjectError> {
     let named = |job: &v1::Job| job.approval.as_ref().map(|yes| yes.quote.clone());
     let Some(quote) = named(before).filter(|quote| !quote.is_empty()) else {
         return Ok(());

@@ -1,6 +1,6 @@
 //! What a job costs: its quotes, and the one that was said yes to.
 
-use lamella_jobs::job::Approval;
+use lamella_jobs::job::{Approval, Job};
 use lamella_jobs::record::Record;
 use lamella_jobs::refusal::Refusal;
 use lamella_jobs::transition;
@@ -18,7 +18,7 @@ use crate::convert;
 /// All of a job that a price depends on, as it was at one moment.
 #[derive(Debug, Clone)]
 pub struct JobFacts {
-    /// The job, neither over nor deleted.
+    /// The job.
     pub job: v1::Job,
     /// Its vehicle, where it names one.
     pub vehicle: Option<v1::Vehicle>,
@@ -43,7 +43,21 @@ impl Ledger {
     /// # Errors
     /// Unknown job, one that is over or deleted.
     pub async fn job_facts(&self, job: String) -> Result<JobFacts, LedgerError> {
-        self.read(move |view| facts(view, &job)).await
+        self.read(move |view| {
+            let (facts, job) = facts(view, &job)?;
+            priceable(&job)?;
+            Ok(facts)
+        })
+        .await
+    }
+
+    /// The same of any job, also of one that is over or deleted.
+    ///
+    /// # Errors
+    /// Unknown job.
+    pub async fn recorded_job(&self, job: String) -> Result<JobFacts, LedgerError> {
+        self.read(move |view| facts(view, &job).map(|(facts, _)| facts))
+            .await
     }
 
     /// Stores a quote that was made of `facts`, under the number of its entry.
@@ -188,22 +202,22 @@ impl JobFacts {
     }
 }
 
-fn facts(view: &impl KvRead, id: &str) -> Result<JobFacts, LedgerError> {
+fn facts(view: &impl KvRead, id: &str) -> Result<(JobFacts, Job), LedgerError> {
     let job = load::job(view, id)?;
-    priceable(&job.domain)?;
     let records = load::records(view, id)?;
     // A record's id is the sequence number of its entry.
     let last_record = records.last().and_then(|record| record.id.parse().ok());
-    Ok(JobFacts {
+    let facts = JobFacts {
         vehicle: vehicle_message(view, &job.message)?,
         last_record: last_record.unwrap_or_default(),
         job: job.message,
         records,
-    })
+    };
+    Ok((facts, job.domain))
 }
 
 /// What is over or deleted is not priced.
-fn priceable(job: &lamella_jobs::job::Job) -> Result<(), Refusal> {
+fn priceable(job: &Job) -> Result<(), Refusal> {
     if job.delete_time.is_some() {
         return Err(Refusal::Deleted {
             name: convert::names::job(&job.id),

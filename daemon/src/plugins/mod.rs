@@ -128,11 +128,6 @@ impl Plugins {
         .await
     }
 
-    /// How the shop reckons money.
-    pub(crate) fn money(&self) -> &MoneyRules {
-        &self.inner.money
-    }
-
     /// One plugin, as the API shows it.
     ///
     /// # Errors

@@ -82,7 +82,9 @@ impl Found {
             ("job_id", |inputs| inputs.job_id.clone()),
             ("job_display_name", |inputs| inputs.job_display_name.clone()),
             ("booked_time", |inputs| instant(inputs.booked_time.as_ref())),
-            ("promise_time", |inputs| instant(inputs.promise_time.as_ref())),
+            ("promise_time", |inputs| {
+                instant(inputs.promise_time.as_ref())
+            }),
             ("arrival_condition", |inputs| {
                 inputs.arrival_condition.clone()
             }),
@@ -102,7 +104,9 @@ impl Found {
         let money: [(&str, fn(&v1::MoneyRules) -> String); 4] = [
             ("currency_code", |rules| rules.currency_code.clone()),
             ("minor_digits", |rules| rules.minor_digits.to_string()),
-            ("rounding", |rules| rules.rounding().as_str_name().to_owned()),
+            ("rounding", |rules| {
+                rules.rounding().as_str_name().to_owned()
+            }),
             ("tax_basis", |rules| {
                 rules.tax_basis().as_str_name().to_owned()
             }),
@@ -268,7 +272,9 @@ fn in_few_words(fields: &[(&'static str, String)]) -> String {
 
 fn instant(time: Option<&prost_types::Timestamp>) -> String {
     let instant = time.and_then(|time| Timestamp::new(time.seconds, time.nanos).ok());
-    instant.map(|instant| instant.to_string()).unwrap_or_default()
+    instant
+        .map(|instant| instant.to_string())
+        .unwrap_or_default()
 }
 
 /// 1500 thousandths of "h" as "1.5 h".

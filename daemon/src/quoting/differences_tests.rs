@@ -26,7 +26,10 @@ fn quote() -> v1::Quote {
     v1::Quote {
         name: "jobs/a/quotes/7".to_owned(),
         plugin: "plugins/tiered".to_owned(),
-        lines: vec![line("correct", "Correction, hood", 9_000), line("coat", "Coat", 0)],
+        lines: vec![
+            line("correct", "Correction, hood", 9_000),
+            line("coat", "Coat", 0),
+        ],
         net_total: eur(9_000),
         tax_total: eur(1_710),
         gross_total: eur(10_710),
@@ -67,7 +70,8 @@ fn told(change: impl FnOnce(&mut v1::Quote)) -> Vec<String> {
         true,
         "{found:?}"
     );
-    let text = |one: &v1::QuoteDifference| format!("{}: {} -> {}", one.field, one.before, one.after);
+    let text =
+        |one: &v1::QuoteDifference| format!("{}: {} -> {}", one.field, one.before, one.after);
     found.iter().map(text).collect()
 }
 

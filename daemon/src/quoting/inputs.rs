@@ -33,7 +33,9 @@ pub(crate) fn gather(
         arrival_condition: job.arrival_condition.clone(),
         wishes: job.wishes.clone(),
         services: job.services.clone(),
-        panels: vehicle.map(|vehicle| vehicle.panels.clone()).unwrap_or_default(),
+        panels: vehicle
+            .map(|vehicle| vehicle.panels.clone())
+            .unwrap_or_default(),
         measures: measures::with(on_record, asked.measures),
         money: Some(money),
         settings: overridden(own, asked.settings),
@@ -42,10 +44,7 @@ pub(crate) fn gather(
 }
 
 /// The plugin's own settings with those of the request in their place.
-fn overridden(
-    own: &[v1::PluginSetting],
-    asked: Vec<v1::PluginSetting>,
-) -> Vec<v1::PluginSetting> {
+fn overridden(own: &[v1::PluginSetting], asked: Vec<v1::PluginSetting>) -> Vec<v1::PluginSetting> {
     let mut settings = own.to_vec();
     for setting in asked {
         match settings.iter_mut().find(|other| other.key == setting.key) {
@@ -88,7 +87,10 @@ mod tests {
         );
         let inputs = gather(&facts, v1::MoneyRules::default(), &[], Asked::default());
         let shown = format!("{inputs:?}");
-        assert!(!shown.contains("Nobody") && !shown.contains("555"), "{shown}");
+        assert!(
+            !shown.contains("Nobody") && !shown.contains("555"),
+            "{shown}"
+        );
         assert_eq!(inputs.job_id, "a");
     }
 }

@@ -21,7 +21,10 @@ pub(crate) fn from_records(records: &[Record]) -> Vec<v1::QuoteMeasure> {
             Entry::Mix(mix) => chemical_ml.add(&mix.product, mix.concentrate_ml),
             Entry::Labour(labour) => {
                 let ms = labour.to_time.as_millisecond() - labour.from_time.as_millisecond();
-                match labour_ms.iter_mut().find(|(item, _)| *item == labour.activity) {
+                match labour_ms
+                    .iter_mut()
+                    .find(|(item, _)| *item == labour.activity)
+                {
                     Some((_, sum)) => *sum += i128::from(ms),
                     None => labour_ms.push((&labour.activity, ms.into())),
                 }

@@ -3,6 +3,7 @@
 //! - [`Quoting`]: pricing, storing, making once more
 //! - `inputs`, `measures`: everything that a quote depends on
 //! - `differences`: in what two quotes differ
+//! - `trial`: trying a component before it is installed
 //!
 //! A price is computed on a thread that may block, never on the store's writer
 //! thread, and stored only when the job is still as it was priced.
@@ -10,13 +11,15 @@
 mod differences;
 mod inputs;
 mod measures;
+mod trial;
 
 use lamella_calc::violation::Checks;
-use lamella_plugin_host::{CallFailure, CallLimits, CallReport, LogLevel, Plugin};
+use lamella_plugin_host::{CallFailure, CallLimits, CallReport, Plugin};
 use lamella_proto::v1;
 
 pub(crate) use self::differences::{differences, same_price};
 pub(crate) use self::inputs::Asked;
+pub(crate) use self::trial::Trial;
 use crate::config::Money;
 use crate::convert;
 use crate::ledger::{JobFacts, Ledger, LedgerError, RequestKey};
@@ -31,17 +34,6 @@ pub(crate) struct Quoting {
     ledger: Ledger,
     plugins: Plugins,
     money: Money,
-}
-
-/// A component that is tried on jobs, installed or not.
-#[derive(Debug, Clone)]
-pub(crate) struct Trial {
-    /// The component, loaded.
-    pub(crate) plugin: Plugin,
-    /// What it says of itself.
-    pub(crate) version: v1::PluginVersion,
-    /// What it is told.
-    pub(crate) settings: Vec<v1::PluginSetting>,
 }
 
 impl Quoting {
@@ -89,7 +81,10 @@ impl Quoting {
             let facts = self.ledger.job_facts(job.clone()).await?;
             let serving = self.plugins.pricing(plugin)?;
             let quote = self.price_facts(&facts, &serving, asked.clone()).await?;
-            let stored = self.ledger.create_quote(facts, quote, request.clone()).await;
+            let stored = self
+                .ledger
+                .create_quote(facts, quote, request.clone())
+                .await;
             match stored {
                 Err(LedgerError::JobChanged { .. }) if attempt < ATTEMPTS => attempt += 1,
                 stored => return Ok(stored?),
@@ -117,49 +112,15 @@ impl Quoting {
         })
     }
 
-    /// Prices a job with a component that need not be installed.
-    ///
-    /// # Errors
-    /// An unknown job, one that is over or deleted.
-    pub(crate) async fn try_on(
-        &self,
-        trial: &Trial,
-        job: String,
-    ) -> Result<v1::PluginTrial, PluginsError> {
-        let name = convert::names::job(&job);
-        let facts = self.ledger.job_facts(job).await?;
-        let inputs = self.inputs(&facts, &trial.settings, Asked::default());
-        let version = Some(trial.version.clone());
-        let answer = priced(trial.plugin.clone(), "", version, inputs).await?;
-        let (outcome, report) = match answer {
-            Ok((quote, report)) => {
-                let quote = self.cautioned(quote);
-                (v1::plugin_trial::Outcome::Quote(quote), report)
-            }
-            Err(failure) => {
-                let CallFailure { error, report } = *failure;
-                let failure = v1::PluginFailure {
-                    reason: error.reason().to_owned(),
-                    message: error.to_string(),
-                };
-                (v1::plugin_trial::Outcome::Failure(failure), report)
-            }
-        };
-        Ok(v1::PluginTrial {
-            job: name,
-            outcome: Some(outcome),
-            dropped_log_lines: i64::try_from(report.dropped_lines).unwrap_or(i64::MAX),
-            log_lines: log_lines(&report),
-        })
-    }
-
     async fn price_facts(
         &self,
         facts: &JobFacts,
         serving: &Serving,
         asked: Asked,
     ) -> Result<v1::Quote, PluginsError> {
-        let Serving { message, plugin } = serving;
+        let Serving {
+            message, plugin, ..
+        } = serving;
         let inputs = self.inputs(facts, &message.settings, asked);
         let version = message.current.clone();
         let answer = priced(plugin.clone(), &message.name, version, inputs).await?;
@@ -167,12 +128,7 @@ impl Quoting {
         Ok(self.cautioned(quote))
     }
 
-    fn inputs(
-        &self,
-        facts: &JobFacts,
-        own: &[v1::PluginSetting],
-        asked: Asked,
-    ) -> v1::QuoteInputs {
+    fn inputs(&self, facts: &JobFacts, own: &[v1::PluginSetting], asked: Asked) -> v1::QuoteInputs {
         inputs::gather(facts, convert::quote::rules_to_pb(&self.money), own, asked)
     }
 
@@ -193,8 +149,8 @@ impl Quoting {
 
 type Priced = Result<(v1::Quote, CallReport), Box<CallFailure>>;
 
-/// Calls the plugin on a thread that may block. What it wrote goes to the log,
-/// which only its author needs.
+/// Calls the plugin on a thread that may block. What it writes about a job is not
+/// logged: it may say anything that stands in the job.
 async fn priced(
     plugin: Plugin,
     name: &str,
@@ -203,40 +159,15 @@ async fn priced(
 ) -> Result<Priced, PluginsError> {
     let mut checks = Checks::new();
     let request = convert::quote::request_to_host(&inputs, &mut checks);
-    checks
-        .finish()
-        .map_err(|error| LedgerError::Unreadable {
-            what: "the inputs of a quote".to_owned(),
-            reason: error.to_string(),
-        })?;
+    checks.finish().map_err(|error| LedgerError::Unreadable {
+        what: "the inputs of a quote".to_owned(),
+        reason: error.to_string(),
+    })?;
     let answer =
         blocking(move || Ok::<_, PluginsError>(plugin.quote(&request, CallLimits::default())))
             .await?;
-    let report = match &answer {
-        Ok((_, report)) => report,
-        Err(failure) => &failure.report,
-    };
-    for line in &report.log_lines {
-        tracing::debug!(plugin = name, level = level(line.level), "{}", line.text);
-    }
     Ok(answer.map(|(quote, report)| {
         let quote = convert::quote::quote_to_pb(&quote, report.fuel_used, name, version, inputs);
         (quote, report)
     }))
-}
-
-fn log_lines(report: &CallReport) -> Vec<v1::PluginLogLine> {
-    let lines = report.log_lines.iter().map(|line| v1::PluginLogLine {
-        level: level(line.level).to_owned(),
-        text: line.text.clone(),
-    });
-    lines.collect()
-}
-
-fn level(level: LogLevel) -> &'static str {
-    match level {
-        LogLevel::Debug => "debug",
-        LogLevel::Info => "info",
-        LogLevel::Warn => "warn",
-    }
 }

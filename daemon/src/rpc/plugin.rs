@@ -2,21 +2,24 @@
 
 use lamella_calc::violation::Checks;
 use lamella_jobs::check;
+use lamella_plugin_host::World;
 use lamella_proto::v1::{self, plugin_service_server::PluginService};
 use tonic::{Request, Response, Status, Streaming};
 
 use super::{finish, page_size, request_key, status, upload};
 use crate::convert;
-use crate::plugins::{Install, Plugins};
+use crate::plugins::{Install, Plugins, version_of};
+use crate::quoting::{Quoting, Trial};
 
 /// The shop's plugins.
 pub(crate) struct PluginCalls {
     plugins: Plugins,
+    quoting: Quoting,
 }
 
 impl PluginCalls {
-    pub(crate) fn new(plugins: Plugins) -> Self {
-        Self { plugins }
+    pub(crate) fn new(plugins: Plugins, quoting: Quoting) -> Self {
+        Self { plugins, quoting }
     }
 }
 
@@ -34,9 +37,38 @@ impl PluginService for PluginCalls {
 
     async fn try_plugin(
         &self,
-        _request: Request<Streaming<v1::TryPluginRequest>>,
+        request: Request<Streaming<v1::TryPluginRequest>>,
     ) -> Result<Response<v1::TryPluginResponse>, Status> {
-        Err(Status::unimplemented("TryPlugin is not served yet"))
+        let mut stream = request.into_inner();
+        let asked = try_from_pb(upload::header(&mut stream).await?)?;
+        let failed = |error| status::plugins(&error);
+        // Before the component is taken: what names no job is refused at once.
+        let jobs = self.quoting.recorded(asked.jobs).await.map_err(failed)?;
+        let received = upload::component(&mut stream, &self.plugins).await?;
+        let size_bytes = received.size_bytes;
+        let plugin = self.plugins.load_upload(received, asked.wasi, asked.sha256);
+        let plugin = plugin.await.map_err(failed)?;
+        match (plugin.world(), jobs.is_empty()) {
+            (World::Pricing, true) => {
+                return Err(upload::refused(
+                    "header.jobs",
+                    "is required: it prices jobs",
+                ));
+            }
+            (World::ProductList, false) => {
+                return Err(upload::refused(
+                    "header.jobs",
+                    "must be empty: it lists products",
+                ));
+            }
+            (World::Pricing, false) | (World::ProductList, true) => {}
+        }
+        let trial = Trial {
+            version: version_of(&plugin, asked.wasi, size_bytes),
+            plugin,
+            settings: asked.settings,
+        };
+        answer(self.quoting.try_plugin(trial, &jobs).await)
     }
 
     async fn get_plugin(
@@ -152,6 +184,42 @@ fn install_from_pb(mut header: v1::InstallPluginHeader) -> Result<Install, Statu
         validate_only: header.validate_only,
         etag: header.etag,
         request,
+    })
+}
+
+/// Most jobs of one trial.
+const MOST_JOBS: usize = 100;
+
+/// What a trial asks for.
+struct Try {
+    sha256: String,
+    wasi: v1::PluginWasi,
+    settings: Vec<v1::PluginSetting>,
+    jobs: Vec<String>,
+}
+
+fn try_from_pb(header: v1::TryPluginHeader) -> Result<Try, Status> {
+    let mut checks = Checks::new();
+    let sha256 = convert::plugin::sha256_from_pb(&header.sha256, "header.sha256", &mut checks);
+    let wasi = convert::plugin::wasi_from_pb(header.wasi, "header.wasi", &mut checks);
+    let settings =
+        convert::plugin::settings_from_pb(&header.settings, "header.settings", &mut checks);
+    check::count(&mut checks, "header.jobs", header.jobs.len(), 0, MOST_JOBS);
+    let mut jobs = Vec::new();
+    for (index, name) in header.jobs.iter().take(MOST_JOBS).enumerate() {
+        let field = format!("header.jobs[{index}]");
+        let id = convert::names::id(name, "jobs", &field, &mut checks);
+        checks.require(!jobs.contains(&id), field, || {
+            format!("names {} a second time", check::quote(name))
+        });
+        jobs.push(id);
+    }
+    finish(checks)?;
+    Ok(Try {
+        sha256,
+        wasi,
+        settings,
+        jobs,
     })
 }
 

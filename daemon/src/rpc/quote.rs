@@ -39,13 +39,13 @@ impl QuoteService for Quotes {
         let request_id = std::mem::take(&mut request.request_id);
         let key = request_key(request_id, "CreateQuote", &request, &mut checks);
         let job = convert::names::id(&request.parent, "jobs", "parent", &mut checks);
-        let plugin =
-            convert::names::optional_id(&request.plugin, "plugins", "plugin", &mut checks);
-        convert::quote::check_settings(&request.settings, "settings", &mut checks);
+        let plugin = convert::names::optional_id(&request.plugin, "plugins", "plugin", &mut checks);
+        let settings =
+            convert::plugin::settings_from_pb(&request.settings, "settings", &mut checks);
         convert::quote::check_measures(&request.measures, &mut checks);
         finish(checks)?;
         let asked = Asked {
-            settings: request.settings,
+            settings,
             measures: request.measures,
         };
         let plugin = plugin.as_deref();

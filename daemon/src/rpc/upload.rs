@@ -39,6 +39,18 @@ impl InParts for v1::InstallPluginRequest {
     }
 }
 
+impl InParts for v1::TryPluginRequest {
+    type Header = v1::TryPluginHeader;
+
+    fn part(self) -> Option<Part<Self::Header>> {
+        use v1::try_plugin_request::Part as Message;
+        self.part.map(|part| match part {
+            Message::Header(header) => Part::Header(header),
+            Message::Chunk(chunk) => Part::Chunk(chunk),
+        })
+    }
+}
+
 /// The first message, which must be a header.
 pub(super) async fn header<M: InParts>(stream: &mut Streaming<M>) -> Result<M::Header, Status> {
     match stream.message().await?.map(InParts::part) {
@@ -80,7 +92,7 @@ pub(super) async fn component<M: InParts>(
     Ok(upload.finish())
 }
 
-fn refused(field: &str, rule: &str) -> Status {
+pub(super) fn refused(field: &str, rule: &str) -> Status {
     let mut checks = Checks::new();
     checks.require(false, field, || rule.to_owned());
     match finish(checks) {
