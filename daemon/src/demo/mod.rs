@@ -21,7 +21,7 @@ use tokio::sync::watch;
 
 use self::teller::Teller;
 use crate::clock::Clock;
-use crate::config::{Listen, Money, Shop};
+use crate::config::{Listen, Money, Shop, TaxClass};
 use crate::convert;
 use crate::ledger::{JobProjector, Ledger};
 use crate::plugins::Plugins;
@@ -44,7 +44,7 @@ pub async fn run(keep: Option<PathBuf>) -> anyhow::Result<ExitCode> {
         .with_context(|| format!("cannot open {}", dir.display()))?;
     let store = Arc::new(store);
     let ledger = Ledger::new(Arc::clone(&store), clock.clone());
-    let money = Money::default();
+    let money = taxed();
     let rules = convert::quote::money_to_host(&money);
     let plugins = Plugins::open(&dir, HostConfig::default(), rules, ledger)?;
     plugins.start().await?;
@@ -90,4 +90,17 @@ pub async fn run(keep: Option<PathBuf>) -> anyhow::Result<ExitCode> {
         ));
     }
     Ok(ExitCode::SUCCESS)
+}
+
+/// The demo's shop reckons in euros with one tax of 19 %, as `[money]` in a
+/// configuration file would say.
+fn taxed() -> Money {
+    Money {
+        tax_classes: vec![TaxClass {
+            name: "standard".to_owned(),
+            rate_ppm: 190_000,
+        }],
+        tax_configured: true,
+        ..Money::default()
+    }
 }

@@ -280,3 +280,7 @@ fn accepted(change: Change) -> Result<Acceptance, LedgerError> {
         }
     }
 }
+
+#[cfg(test)]
+#[path = "quotes_tests.rs"]
+mod tests;

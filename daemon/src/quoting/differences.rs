@@ -278,17 +278,17 @@ fn instant(time: Option<&prost_types::Timestamp>) -> String {
 }
 
 /// 1500 thousandths of "h" as "1.5 h".
-fn quantity(thousandths: i64, unit: &str) -> String {
+pub(crate) fn quantity(thousandths: i64, unit: &str) -> String {
     format!("{} {unit}", decimal(thousandths, 3).normalize())
 }
 
 /// 190000 millionths as "19 %".
-fn percent(ppm: i64) -> String {
+pub(crate) fn percent(ppm: i64) -> String {
     format!("{} %", decimal(ppm, 4).normalize())
 }
 
 /// 1234 cents as "12.34 EUR".
-fn money(money: Option<&v1::Money>, digits: i32) -> String {
+pub(crate) fn money(money: Option<&v1::Money>, digits: i32) -> String {
     let Some(money) = money else {
         return String::new();
     };

@@ -17,7 +17,7 @@ use lamella_calc::violation::Checks;
 use lamella_plugin_host::{CallFailure, CallLimits, CallReport, Plugin};
 use lamella_proto::v1;
 
-pub(crate) use self::differences::{differences, same_price};
+pub(crate) use self::differences::{differences, money, percent, quantity, same_price};
 pub(crate) use self::inputs::Asked;
 pub(crate) use self::trial::Trial;
 use crate::config::Money;
