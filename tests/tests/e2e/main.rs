@@ -14,6 +14,8 @@
 //! - `product_ids`: calculators and records that take products by id
 //! - `product_lists`: what product lists hold, and when one is damaged
 //! - `protocols`: health, reflection, gRPC-Web, deadlines
+//! - `quotes`: priced, stored, made once more, compared, accepted
+//! - `plugin_trials`: a component on recorded jobs before it is installed
 //! - `bad_input`: every RPC with everything wrong
 //! - `python`: a client in another language
 //!
@@ -26,12 +28,14 @@ mod calculators;
 mod changes;
 mod life;
 mod lists;
+mod plugin_trials;
 mod plugin_uploads;
 mod plugins;
 mod product_ids;
 mod product_lists;
 mod protocols;
 mod python;
+mod quotes;
 mod retries;
 mod story;
 mod watching;

@@ -4,6 +4,7 @@
 mod calculator;
 mod job;
 mod plugin;
+mod quote;
 mod record;
 mod table;
 mod vehicle;
@@ -22,12 +23,14 @@ async fn every_rpc_refuses_bad_input_by_name_and_changes_nothing() {
     let api = daemon.client().await;
     let stock = Stock::lay_in(&api).await;
     plugin::lay_in(&api).await;
+    let stored = quote::lay_in(&api, &stock).await;
     let rows: Vec<Row> = [
         job::rows(&stock),
         record::rows(&stock),
         vehicle::rows(&stock),
         calculator::rows(),
         plugin::rows(),
+        quote::rows(&stock, &stored),
     ]
     .into_iter()
     .flatten()
