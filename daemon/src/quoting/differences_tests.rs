@@ -65,11 +65,8 @@ fn told(change: impl FnOnce(&mut v1::Quote)) -> Vec<String> {
     let mut after = quote();
     change(&mut after);
     let found = differences(&quote(), &after);
-    assert_eq!(
-        found.iter().all(|one| one.before != one.after),
-        true,
-        "{found:?}"
-    );
+    let all_differ = found.iter().all(|one| one.before != one.after);
+    assert!(all_differ, "{found:?}");
     let text =
         |one: &v1::QuoteDifference| format!("{}: {} -> {}", one.field, one.before, one.after);
     found.iter().map(text).collect()

@@ -69,8 +69,6 @@ async fn quote(api: &Api, job: &str) -> Value {
 
 fn lines(quote: &Value) -> Vec<(&str, &str)> {
     let lines = quote["lines"].as_array().expect("a quote has lines");
-    let text = |value: &'_ Value| value.as_str().map(str::len);
-    assert!(lines.iter().all(|line| text(&line["code"]).is_some()));
     lines
         .iter()
         .map(|line| {

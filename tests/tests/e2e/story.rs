@@ -23,8 +23,8 @@ fn typed(server: &str, command: &str) -> (Option<i32>, String) {
     let program = binaries::lamella();
     shell.args(["-c", &format!("'{}' {command}", program.display())]);
     shell.env("LAMELLA_SERVER", server).stdin(Stdio::null());
-    // The demo names files as they lie in the repository.
-    shell.current_dir(concat!(env!("CARGO_MANIFEST_DIR"), "/.."));
+    // Where the files lie that it names.
+    shell.current_dir(binaries::repository());
     let output = shell.output().expect("a shell runs");
     (
         output.status.code(),
