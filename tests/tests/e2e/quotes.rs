@@ -32,7 +32,7 @@ async fn priced_job(api: &Api) -> String {
     let car = api.ok("VehicleService/CreateVehicle", json!({"vehicle": car}));
     let job = json!({
         "display_name": "Blue estate", "vehicle": shop::name(&car.await),
-        "customer": {"display_name": "Nobody Known", "phone": "555 0100"},
+        "customer": {"display_name": "Kept Secret", "phone": "555 0100"},
         "services": [{"code": "correct", "description": "Correction", "panels": ["hood"]}],
     });
     let job = shop::name(&api.ok("JobService/CreateJob", json!({"job": job})).await);
@@ -105,7 +105,7 @@ async fn a_quote_is_itemised_stored_and_says_what_it_was_made_from() {
     assert_eq!(quote["plugin_version"]["sha256"], json!(hash));
     assert!(quote["create_time"].is_string());
     assert!(quote["accept_time"].is_null());
-    assert!(!quote.to_string().contains("Nobody"), "{quote:#}");
+    assert!(!quote.to_string().contains("Secret"), "{quote:#}");
     let inputs = &quote["inputs"];
     assert_eq!(inputs["measures"].as_array().unwrap().len(), 3);
     assert_eq!(inputs["panels"][0]["area_m2"], 1.5);

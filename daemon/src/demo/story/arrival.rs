@@ -3,7 +3,7 @@
 use jiff::SignedDuration;
 use lamella_proto::v1::{self, record::Entry};
 
-use super::{ID, JOB, add, advance, move_on, stage_name, timestamp};
+use super::{ID, add, advance, move_on, stage_name, timestamp};
 use crate::demo::teller::{Teller, volume};
 
 pub(super) async fn tell(teller: &mut Teller) -> anyhow::Result<()> {
