@@ -6,6 +6,8 @@
 //! - [`rpc`]: one file per service
 //! - `convert`: where messages and domain meet
 //! - [`ledger`]: jobs and vehicles on top of the store
+//! - [`plugins`]: the shop's plugins, loaded and kept
+//! - `quoting`: pricing jobs through the plugins
 //! - [`demo`], [`maintenance`]: the other commands of `lamellad`
 
 pub mod clock;
@@ -14,6 +16,8 @@ mod convert;
 pub mod demo;
 pub mod ledger;
 pub mod maintenance;
+pub mod plugins;
+mod quoting;
 pub mod rpc;
 pub mod run;
 pub mod server;

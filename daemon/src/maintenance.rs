@@ -5,7 +5,8 @@ use std::process::ExitCode;
 
 use anyhow::Context as _;
 
-use crate::ledger::JobProjector;
+use crate::ledger::{JobProjector, Naming};
+use crate::plugins;
 
 /// Checks a data directory and prints what it found. Exit code 0: clean;
 /// 1: something is wrong, and it says what.
@@ -13,10 +14,13 @@ use crate::ledger::JobProjector;
 /// # Errors
 /// When the directory cannot be read or a daemon holds it.
 pub fn verify(data_dir: &Path) -> anyhow::Result<ExitCode> {
-    let report = lamella_store::verify(data_dir, &JobProjector)
+    let projector = Naming::default();
+    let report = lamella_store::verify(data_dir, &projector)
         .with_context(|| format!("cannot verify {}", data_dir.display()))?;
     say(&report);
-    Ok(if report.is_clean() {
+    let plugins = plugins::check(data_dir, &projector.components())?;
+    say(&plugins);
+    Ok(if report.is_clean() && plugins.is_clean() {
         ExitCode::SUCCESS
     } else {
         ExitCode::FAILURE

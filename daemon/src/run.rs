@@ -10,7 +10,9 @@ use tokio::sync::watch;
 
 use crate::clock::Clock;
 use crate::config::{Listen, Settings};
-use crate::ledger::JobProjector;
+use crate::convert;
+use crate::ledger::{JobProjector, Ledger};
+use crate::plugins::Plugins;
 use crate::server::{App, Ending, Listener, serve};
 
 /// Runs the daemon until SIGTERM or SIGINT; a second signal ends it at once.
@@ -47,6 +49,7 @@ pub async fn run(settings: Settings) -> anyhow::Result<ExitCode> {
         );
     }
     log_projection(&recovery.projection);
+    let plugins = open_plugins(&settings, &store, &clock).await?;
     let (stop, stopping) = watch::channel(false);
     // Caught from here on: a script may stop the daemon right after the ready line.
     let signals = catch_signals();
@@ -59,6 +62,8 @@ pub async fn run(settings: Settings) -> anyhow::Result<ExitCode> {
             store: Arc::clone(&store),
             clock,
             shop: settings.shop,
+            plugins,
+            money: settings.money,
         },
         stopping,
         settings.grace,
@@ -73,6 +78,21 @@ pub async fn run(settings: Settings) -> anyhow::Result<ExitCode> {
     }
     store.close().await;
     Ok(ExitCode::SUCCESS)
+}
+
+/// The plugins, with every enabled one loaded.
+async fn open_plugins(
+    settings: &Settings,
+    store: &Arc<Store>,
+    clock: &Clock,
+) -> anyhow::Result<Plugins> {
+    let ledger = Ledger::new(Arc::clone(store), clock.clone());
+    let (dir, config) = (settings.data_dir.clone(), settings.plugins.clone());
+    let money = convert::quote::money_to_host(&settings.money);
+    let opening = tokio::task::spawn_blocking(move || Plugins::open(&dir, config, money, ledger));
+    let plugins = opening.await.context("opening the plugins")??;
+    plugins.start().await?;
+    Ok(plugins)
 }
 
 /// SIGTERM and SIGINT, caught instead of ending the process.

@@ -8,6 +8,7 @@ use std::time::Duration;
 use lamella_proto::FILE_DESCRIPTOR_SET;
 use lamella_proto::v1::{
     calculator_service_server::CalculatorServiceServer, job_service_server::JobServiceServer,
+    plugin_service_server::PluginServiceServer, quote_service_server::QuoteServiceServer,
     vehicle_service_server::VehicleServiceServer,
 };
 use lamella_store::Store;
@@ -23,16 +24,22 @@ use tonic_web::GrpcWebLayer;
 use tower::layer::util::{Identity, Stack};
 
 use crate::clock::Clock;
-use crate::config::{Listen, Shop};
+use crate::config::{Listen, Money, Shop};
 use crate::ledger::Ledger;
+use crate::plugins::Plugins;
+use crate::quoting::Quoting;
 use crate::rpc::calculator::Calculator;
 use crate::rpc::job::Jobs;
+use crate::rpc::plugin::PluginCalls;
+use crate::rpc::quote::Quotes;
 use crate::rpc::vehicle::Vehicles;
 use crate::rpc::watch::Watching;
 
 const JOBS: &str = <JobServiceServer<Jobs> as NamedService>::NAME;
 const VEHICLES: &str = <VehicleServiceServer<Vehicles> as NamedService>::NAME;
+const QUOTES: &str = <QuoteServiceServer<Quotes> as NamedService>::NAME;
 const CALCULATOR: &str = <CalculatorServiceServer<Calculator> as NamedService>::NAME;
+const PLUGINS: &str = <PluginServiceServer<PluginCalls> as NamedService>::NAME;
 
 /// A bound listener.
 #[derive(Debug)]
@@ -121,6 +128,10 @@ pub struct App {
     pub clock: Clock,
     /// The shop, as configured.
     pub shop: Shop,
+    /// The shop's plugins, started.
+    pub plugins: Plugins,
+    /// How it reckons money, as configured.
+    pub money: Money,
 }
 
 /// Serves until `stopping` turns true, then lets the calls that are being
@@ -139,7 +150,7 @@ pub async fn serve(
     let shutdown = async move {
         // An error means that the sender is gone, which is a stop as well.
         let _ = stop.wait_for(|stop| *stop).await;
-        for service in ["", JOBS, VEHICLES, CALCULATOR] {
+        for service in ["", JOBS, VEHICLES, QUOTES, CALCULATOR, PLUGINS] {
             health
                 .set_service_status(service, ServingStatus::NotServing)
                 .await;
@@ -191,7 +202,14 @@ async fn router(
         move || store.last_seq()
     };
     let ledger = Ledger::new(app.store, app.clock);
-    let jobs = Jobs::new(ledger.clone(), Watching::new(stopping, last_seq));
+    let quoting = Quoting::new(ledger.clone(), app.plugins.clone(), app.money);
+    let plugins = PluginCalls::new(app.plugins.clone(), quoting.clone());
+    let quotes = Quotes::new(ledger.clone(), quoting);
+    let jobs = Jobs::new(
+        ledger.clone(),
+        Watching::new(stopping, last_seq),
+        app.plugins.clone(),
+    );
     let reflection = || {
         tonic_reflection::server::Builder::configure()
             .register_encoded_file_descriptor_set(FILE_DESCRIPTOR_SET)
@@ -200,8 +218,12 @@ async fn router(
     let (health, health_service) = tonic_health::server::health_reporter();
     health.set_serving::<JobServiceServer<Jobs>>().await;
     health.set_serving::<VehicleServiceServer<Vehicles>>().await;
+    health.set_serving::<QuoteServiceServer<Quotes>>().await;
     health
         .set_serving::<CalculatorServiceServer<Calculator>>()
+        .await;
+    health
+        .set_serving::<PluginServiceServer<PluginCalls>>()
         .await;
     let router = Server::builder()
         // gRPC-Web comes over HTTP/1.1 from browsers that do not speak h2c.
@@ -209,7 +231,9 @@ async fn router(
         .layer(GrpcWebLayer::new())
         .add_service(JobServiceServer::new(jobs))
         .add_service(VehicleServiceServer::new(Vehicles::new(ledger)))
-        .add_service(CalculatorServiceServer::new(Calculator))
+        .add_service(QuoteServiceServer::new(quotes))
+        .add_service(CalculatorServiceServer::new(Calculator::new(app.plugins)))
+        .add_service(PluginServiceServer::new(plugins))
         .add_service(health_service)
         // v1alpha as well, because several clients still ask for nothing else.
         .add_service(reflection().build_v1()?)

@@ -10,7 +10,7 @@ use http::uri::PathAndQuery;
 use lamella_proto::FILE_DESCRIPTOR_SET;
 use lamella_proto::v1::{
     calculator_service_client::CalculatorServiceClient, job_service_client::JobServiceClient,
-    vehicle_service_client::VehicleServiceClient,
+    plugin_service_client::PluginServiceClient, vehicle_service_client::VehicleServiceClient,
 };
 use prost::Message as _;
 use prost_reflect::{
@@ -91,6 +91,11 @@ impl Api {
     /// VehicleService, typed.
     pub fn vehicles(&self) -> VehicleServiceClient<Channel> {
         VehicleServiceClient::new(self.channel())
+    }
+
+    /// PluginService, typed.
+    pub fn plugins(&self) -> PluginServiceClient<Channel> {
+        PluginServiceClient::new(self.channel())
     }
 
     /// CalculatorService, typed.

@@ -7,6 +7,7 @@
 //! - [`cli`]: runs `lamella` and the commands of `lamellad`
 //! - [`watch`]: a watch whose every wait has a deadline
 //! - [`web`]: gRPC-Web by hand over HTTP/1.1
+//! - [`plugins`]: plugins to install, and installing them
 //! - [`python`]: where the Python environment for foreign clients is
 //! - [`shop`]: the invented workshop data, and a car taken from stage to stage
 //! - [`expected`]: the one model of expected values, each with its source
@@ -18,6 +19,7 @@ pub mod binaries;
 pub mod cli;
 pub mod daemon;
 pub mod expected;
+pub mod plugins;
 pub mod python;
 pub mod shop;
 pub mod wait;

@@ -85,6 +85,9 @@ pub(crate) struct Args {
         value_name = "MACHINE@RANK/PAD@RANK/LIQUID@RANK/SPEED/PRESSURE/TIME"
     )]
     rung: Vec<Rung>,
+    /// Climb the ladder in the shop's product lists.
+    #[arg(long, conflicts_with = "rung")]
+    shop_setups: bool,
     /// Why to go past a stop rule. It is recorded with the answer.
     #[arg(long, value_name = "REASON")]
     r#override: Option<String>,
@@ -117,6 +120,7 @@ pub(crate) async fn run(args: Args, session: &Session) -> Result<(), CliError> {
         time_left_s: args.time_left.map(|left| left.0),
         target_c: args.target.map(|target| target.0),
         floor_confidence_percent: args.confidence.map(|confidence| confidence.0),
+        shop_setups: args.shop_setups,
     });
     let answer = session.answer(calculators.advise_pass(request)).await?;
     session.show(&answer, |answer, view| render(answer, args.explain, view))

@@ -29,6 +29,7 @@ Examples:
       --ea 60 --panel 18C --air 20C --rh 50 --at now
   lamella cure --product 'two-year coating' --dry 12h --wash 7d --ea 60 --log bay.csv \\
       --forecast night.csv --at 'today 16:00' --lamp 30min..1h@60C --panel-within 1.5K
+  lamella cure --coating hard-coating --panel 17C
   lamella cure --product 'two-year coating' --dry 12h --ea 60 --panel 17C \\
       --release-by 'tomorrow 16:00'")]
 pub(crate) struct Args {

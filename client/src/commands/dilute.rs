@@ -29,14 +29,27 @@ Examples:
   lamella dilute --stock 91% --target 35% --total 34floz --have 200ml@20%
   lamella dilute --stock 100% --target 1:100 --total 1l --injector-water 7.6l/min --injector-draw 0.3l/min
   lamella dilute --stock 91% --target 35% --total 1l --substance isopropyl-alcohol --price 24.99EUR --price-for 5l --label Wipe-down
+  lamella dilute --product pre-wash --use 'hand sprayer' --total 1l
   lamella dilute --stock 100% --target 1+9 --total 1l --density 1.2 --component 'alkali@8%:skin-corrosive1' --stock-ph 13")]
 pub(crate) struct Args {
-    /// What the stock bottle holds: 91%, or a label.
-    #[arg(long, value_name = "STRENGTH")]
-    stock: StrengthArg,
-    /// What is wanted; with an injector, at the panel.
-    #[arg(long, value_name = "STRENGTH")]
-    target: StrengthArg,
+    /// What the stock bottle holds: 91%, or a label. [default: --product as bought]
+    #[arg(long, value_name = "STRENGTH", required_unless_present = "product")]
+    stock: Option<StrengthArg>,
+    /// What is wanted; with an injector, at the panel. [default: as recommended
+    /// for --product]
+    #[arg(long, value_name = "STRENGTH", required_unless_present = "product")]
+    target: Option<StrengthArg>,
+    /// A chemical in the shop's product lists, by its id.
+    #[arg(long, value_name = "ID")]
+    product: Option<String>,
+    /// Which of the product's recommended dilutions: 'hand sprayer'.
+    #[arg(
+        long = "use",
+        value_name = "WHAT FOR",
+        requires = "product",
+        conflicts_with = "target"
+    )]
+    use_for: Option<String>,
     /// Volume to end up with; with an injector, the size of its bottle.
     #[arg(long, value_name = "VOLUME")]
     total: VolumeMl,
@@ -137,8 +150,8 @@ impl Args {
                 draw_l_per_min: self.injector_draw.map(|flow| flow.0),
             });
         v1::DiluteRequest {
-            stock: Some(self.stock.0),
-            target: Some(self.target.0),
+            stock: self.stock.map(|stock| stock.0),
+            target: self.target.map(|target| target.0),
             total_ml: Some(self.total.0),
             existing: self.have.map(|have| have.0),
             injector,
@@ -159,6 +172,8 @@ impl Args {
                         .to_string()
                 }),
             }),
+            product_id: self.product.unwrap_or_default(),
+            use_for: self.use_for.unwrap_or_default(),
         }
     }
 }

@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use lamella_proto::v1;
 
-use crate::commands::film_spec::{PieceSpec, PolygonSpec, RollSpec};
+use crate::commands::film_spec::{FilmSpec, PieceSpec, PolygonSpec, RollSpec};
 use crate::errors::CliError;
 use crate::names::clean;
 use crate::session::Session;
@@ -22,6 +22,7 @@ use crate::units::{LengthMm, number};
 Examples:
   lamella film --piece hood=1500mmx1200mm+20mm --roll main=1524mm
   lamella film --piece 'mirror*2=10inx8in+0,0,10,10mm' --roll main=60inx15m --margin 25mm
+  lamella film --piece hood=1500mmx1200mm+20mm --film new=clear-film
   lamella film --polygon 'wing=0,0;600,0;600,400;0,350mm+15mm' --roll offcut=760mmx2m --may-rotate")]
 pub(crate) struct Args {
     /// A rectangle to cover; repeat for more.
@@ -36,8 +37,16 @@ pub(crate) struct Args {
     polygon: Vec<PolygonSpec>,
     /// A roll or offcut at hand; repeat for more. Without a length there is
     /// enough on it.
-    #[arg(long, value_name = "NAME=WIDTH[xLENGTH]", required = true)]
+    #[arg(
+        long,
+        value_name = "NAME=WIDTH[xLENGTH]",
+        required_unless_present = "film"
+    )]
     roll: Vec<RollSpec>,
+    /// A full roll of a film in the shop's product lists, by its id; repeat for
+    /// more.
+    #[arg(long, value_name = "NAME=ID")]
+    film: Vec<FilmSpec>,
     /// Extra film to hold on every side of a cut piece.
     #[arg(long, value_name = "LENGTH", default_value = "0mm")]
     margin: LengthMm,
@@ -70,7 +79,12 @@ impl Args {
         }
         v1::MeasureFilmRequest {
             pieces,
-            rolls: self.roll.into_iter().map(|roll| roll.0).collect(),
+            rolls: self
+                .roll
+                .into_iter()
+                .map(|roll| roll.0)
+                .chain(self.film.into_iter().map(|film| film.0))
+                .collect(),
             handling_margin_mm: self.margin.0,
             gap_mm: self.gap.0,
         }

@@ -17,6 +17,10 @@ pub(crate) struct PieceSpec(pub(crate) v1::FilmShape);
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct PolygonSpec(pub(crate) v1::FilmShape);
 
+/// A full roll of a film in the shop's lists: `new=clear-film`.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct FilmSpec(pub(crate) v1::FilmRoll);
+
 /// A roll.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct RollSpec(pub(crate) v1::FilmRoll);
@@ -80,6 +84,22 @@ impl FromStr for PolygonSpec {
     }
 }
 
+impl FromStr for FilmSpec {
+    type Err = SpecError;
+
+    fn from_str(text: &str) -> Result<Self, SpecError> {
+        let (roll, film_id) = text.split_once('=').ok_or_else(|| SpecError::Form {
+            given: text.to_owned(),
+            form: "NAME=ID, for example new=clear-film",
+        })?;
+        Ok(Self(v1::FilmRoll {
+            roll: roll.trim().to_owned(),
+            film_id: film_id.trim().to_owned(),
+            ..v1::FilmRoll::default()
+        }))
+    }
+}
+
 impl FromStr for RollSpec {
     type Err = SpecError;
 
@@ -100,6 +120,7 @@ impl FromStr for RollSpec {
                 .map(str::parse::<LengthMm>)
                 .transpose()?
                 .map(|length| length.0),
+            film_id: String::new(),
         }))
     }
 }

@@ -36,8 +36,16 @@ pub(crate) struct AirArgs {
 #[derive(Debug, clap::Args)]
 pub(crate) struct CoatingArgs {
     /// Product as the shop names it.
-    #[arg(long, value_name = "NAME")]
-    pub(crate) product: String,
+    #[arg(long, value_name = "NAME", required_unless_present = "coating")]
+    pub(crate) product: Option<String>,
+    /// A coating in the shop's product lists, by its id, in place of its data.
+    #[arg(
+        long,
+        value_name = "ID",
+        conflicts_with_all = ["product", "dry", "wash", "full", "wipe", "recoat", "reference", "ea",
+            "q10", "min_panel", "max_panel", "min_rh", "max_rh", "rates", "moisture_cure"]
+    )]
+    pub(crate) coating: Option<String>,
     /// Dry, may be driven and rained on, after this time: 12h.
     #[arg(long, value_name = "TIME")]
     pub(crate) dry: Option<DurationS>,
@@ -210,7 +218,8 @@ impl CoatingArgs {
             to_s: None,
         });
         v1::Coating {
-            product: self.product.clone(),
+            product: self.product.clone().unwrap_or_default(),
+            product_id: self.coating.clone().unwrap_or_default(),
             reference_c: self.reference.map(|c| c.0),
             wipe_earliest_minutes: wipe.from_s.map(|s| s / 60.0),
             wipe_latest_minutes: wipe.to_s.map(|s| s / 60.0),

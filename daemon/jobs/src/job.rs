@@ -242,18 +242,24 @@ impl JobFields {
             check::panel_ids(checks, &check::join(&path, "panels"), &service.panels, 0);
         }
         if let Some(approval) = &self.approval {
-            let path = check::join(path, "approval");
-            check::text(
-                checks,
-                &check::join(&path, "approved_by"),
-                &approval.approved_by,
-                1,
-                200,
-            );
-            check::text(checks, &check::join(&path, "note"), &approval.note, 0, 1000);
-            if let Some(amount) = &approval.amount {
-                amount.check(checks, &check::join(&path, "amount"));
-            }
+            approval.check(checks, &check::join(path, "approval"));
+        }
+    }
+}
+
+impl Approval {
+    /// Puts every violation of the stated ranges into `checks`, below `path`.
+    pub fn check(&self, checks: &mut Checks, path: &str) {
+        check::text(
+            checks,
+            &check::join(path, "approved_by"),
+            &self.approved_by,
+            1,
+            200,
+        );
+        check::text(checks, &check::join(path, "note"), &self.note, 0, 1000);
+        if let Some(amount) = &self.amount {
+            amount.check(checks, &check::join(path, "amount"));
         }
     }
 }

@@ -11,7 +11,7 @@ use lamella_calc::violation::Checks;
 use crate::append;
 use crate::check;
 use crate::gate::Situation;
-use crate::job::{Job, JobField, JobFields};
+use crate::job::{Approval, Job, JobField, JobFields};
 use crate::record::Record;
 use crate::refusal::Refusal;
 use crate::stage::{Move, Stage};
@@ -54,10 +54,11 @@ pub enum JobEvent {
 ///
 /// # Errors
 /// [`Refusal::Invalid`] with every field that is out of its range.
-pub fn create_job(id: String, fields: JobFields, now: Timestamp) -> Result<JobEvent, Refusal> {
+pub fn create_job(id: String, mut fields: JobFields, now: Timestamp) -> Result<JobEvent, Refusal> {
     let mut checks = Checks::new();
     fields.check(&mut checks, "job");
     checks.finish()?;
+    keep_quote(None, fields.approval.as_mut());
     Ok(JobEvent::Created(Job {
         id,
         fields,
@@ -83,10 +84,11 @@ pub fn update_job(
     if job.stage.is_closed() {
         return Err(Refusal::Closed { stage: job.stage });
     }
-    let fields = job.fields.updated(fields, &mask);
+    let mut fields = job.fields.updated(fields, &mask);
     let mut checks = Checks::new();
     fields.check(&mut checks, "job");
     checks.finish()?;
+    keep_quote(job.fields.approval.as_ref(), fields.approval.as_mut());
     Ok(JobEvent::Updated {
         job: Job {
             fields,
@@ -95,6 +97,41 @@ pub fn update_job(
         },
         mask,
     })
+}
+
+/// The job with the customer's yes to one of its quotes, which `approval` names.
+/// It takes the place of an earlier yes, at any stage before the end: more work may
+/// be agreed on while the car is here.
+///
+/// # Errors
+/// [`Refusal::Deleted`], [`Refusal::Closed`], or [`Refusal::Invalid`] with every
+/// field of the approval that is out of its range.
+pub fn accept_quote(job: &Job, approval: Approval, now: Timestamp) -> Result<Job, Refusal> {
+    live(job)?;
+    if job.stage.is_closed() {
+        return Err(Refusal::Closed { stage: job.stage });
+    }
+    let mut checks = Checks::new();
+    approval.check(&mut checks, "");
+    checks.finish()?;
+    let mut after = Job {
+        update_time: now,
+        ..job.clone()
+    };
+    after.fields.approval = Some(approval);
+    Ok(after)
+}
+
+/// Only accepting a quote names one. An approval that is written back as it was
+/// keeps its quote; one that is written anew is another yes, to no quote.
+fn keep_quote(before: Option<&Approval>, written: Option<&mut Approval>) {
+    let Some(written) = written else {
+        return;
+    };
+    written.quote = before.and_then(|before| before.quote.clone());
+    if before != Some(&*written) {
+        written.quote = None;
+    }
 }
 
 /// A move that is asked for.

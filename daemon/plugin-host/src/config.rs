@@ -69,7 +69,8 @@ impl Default for HostConfig {
 
 impl HostConfig {
     /// Says which figures are out of their range; empty where all is well.
-    pub(crate) fn faults(&self) -> Vec<String> {
+    #[must_use]
+    pub fn faults(&self) -> Vec<String> {
         let ranges: [(&str, u64, u64, u64); 11] = [
             ("fuel_units", self.fuel_units, 1, u64::MAX),
             ("deadline_ms", self.deadline_ms, 1, 600_000),

@@ -1,6 +1,8 @@
 //! What the daemon can be told, and by whom: flags beat the environment
 //! (`LAMELLA_*`), which beats the TOML file, which beats the defaults.
 
+mod money;
+mod plugins;
 mod shop;
 
 use std::fmt;
@@ -9,8 +11,11 @@ use std::path::{Path, PathBuf};
 use std::str::FromStr;
 use std::time::Duration;
 
+use lamella_plugin_host::HostConfig;
 use serde::Deserialize;
 
+pub use self::money::{Money, MoneySection, Rounding, TaxBasis, TaxClass, TaxClassSection};
+pub use self::plugins::PluginsSection;
 pub use self::shop::{Shop, ShopSection};
 
 /// Where the daemon listens unless told otherwise: loopback only.
@@ -38,10 +43,16 @@ pub struct Given {
     /// What only the file says of the shop.
     #[arg(skip)]
     pub shop: Option<ShopSection>,
+    /// What plugins may use; only the file says so.
+    #[arg(skip)]
+    pub plugins: Option<PluginsSection>,
+    /// What only the file says of money.
+    #[arg(skip)]
+    pub money: Option<MoneySection>,
 }
 
 /// Settings with nothing left open.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone)]
 pub struct Settings {
     /// Where to listen.
     pub listen: Listen,
@@ -53,6 +64,10 @@ pub struct Settings {
     pub grace: Duration,
     /// The shop.
     pub shop: Shop,
+    /// What plugins may use.
+    pub plugins: HostConfig,
+    /// How it reckons money.
+    pub money: Money,
 }
 
 /// Where to listen.
@@ -94,6 +109,12 @@ pub enum ConfigError {
         /// What is wrong with it, and what was expected.
         reason: String,
     },
+    /// Figures in `[plugins]` that the host cannot keep to.
+    #[error("[plugins] cannot be used: {}", .faults.join("; "))]
+    Plugins {
+        /// One fragment for each figure at fault.
+        faults: Vec<String>,
+    },
     /// An address of neither form.
     #[error("listen address `{0}` is neither HOST:PORT nor unix:PATH")]
     Listen(String),
@@ -124,6 +145,8 @@ impl Given {
             log: self.log.or(other.log),
             grace_seconds: self.grace_seconds.or(other.grace_seconds),
             shop: self.shop.or(other.shop),
+            plugins: self.plugins.or(other.plugins),
+            money: self.money.or(other.money),
         }
     }
 
@@ -142,6 +165,8 @@ impl Given {
             log: self.log.unwrap_or_else(|| "info".to_owned()),
             grace: Duration::from_secs(self.grace_seconds.unwrap_or(10)),
             shop: self.shop.unwrap_or_default().resolve()?,
+            plugins: self.plugins.unwrap_or_default().resolve()?,
+            money: self.money.unwrap_or_default().resolve()?,
         })
     }
 }

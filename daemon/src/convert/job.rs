@@ -84,15 +84,19 @@ fn approval_from_pb(approval: &v1::Approval, path: &str, checks: &mut Checks) ->
         // The beginning of 1970 stands for "now" until the ledger dates it.
         approve_time: time::from_pb(approval.approve_time.as_ref(), &field, checks)
             .unwrap_or(Timestamp::UNIX_EPOCH),
-        amount: approval.amount.as_ref().map(|amount| Money {
-            currency_code: amount.currency_code.clone(),
-            minor_units: amount.minor_units,
-        }),
+        amount: approval.amount.as_ref().map(money_from_pb),
         note: approval.note.clone(),
         quote: approval
             .quote
             .rsplit_once("/quotes/")
             .map(|(_, id)| id.to_owned()),
+    }
+}
+
+pub(crate) fn money_from_pb(money: &v1::Money) -> Money {
+    Money {
+        currency_code: money.currency_code.clone(),
+        minor_units: money.minor_units,
     }
 }
 

@@ -8,8 +8,12 @@ pub(crate) mod event;
 pub(crate) mod job;
 pub(crate) mod names;
 pub(crate) mod paint_ledger;
+pub(crate) mod plugin;
 pub(crate) mod product;
+pub(crate) mod quote;
 pub(crate) mod record;
+pub(crate) mod shop_fill;
+pub(crate) mod shop_product;
 #[cfg(test)]
 mod tests;
 pub(crate) mod time;

@@ -188,6 +188,7 @@ fn pair(
 
 pub(crate) fn coating_to_pb(coating: &CoatingData) -> v1::Coating {
     v1::Coating {
+        product_id: String::new(),
         product: coating.name.clone(),
         reference_c: Some(coating.reference_c),
         temperature_response: coating

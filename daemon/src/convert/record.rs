@@ -256,6 +256,7 @@ fn entry_to_pb(entry: &Entry) -> Message {
             length_mm: Some(film.length_mm),
             settle_hours: film.settle_hours,
             settled_time: film.settled_time.map(time::to_pb),
+            film_id: String::new(),
         }),
         Entry::CoatLayer(coat) => Message::CoatLayer(v1::CoatLayer {
             panels: coat.panels.clone(),

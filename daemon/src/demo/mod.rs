@@ -15,13 +15,16 @@ use std::time::{Duration, Instant};
 
 use anyhow::Context as _;
 use jiff::SignedDuration;
+use lamella_plugin_host::HostConfig;
 use lamella_store::{Store, StoreConfig};
 use tokio::sync::watch;
 
 use self::teller::Teller;
 use crate::clock::Clock;
-use crate::config::{Listen, Shop};
-use crate::ledger::JobProjector;
+use crate::config::{Listen, Money, Shop, TaxClass};
+use crate::convert;
+use crate::ledger::{JobProjector, Ledger};
+use crate::plugins::Plugins;
 use crate::server::{App, Listener, serve};
 
 /// Runs the demo in `keep`, or in a directory that is removed afterwards.
@@ -40,6 +43,11 @@ pub async fn run(keep: Option<PathBuf>) -> anyhow::Result<ExitCode> {
     let (store, _) = Store::open(&dir, config, Arc::new(JobProjector))
         .with_context(|| format!("cannot open {}", dir.display()))?;
     let store = Arc::new(store);
+    let ledger = Ledger::new(Arc::clone(&store), clock.clone());
+    let money = taxed();
+    let rules = convert::quote::money_to_host(&money);
+    let plugins = Plugins::open(&dir, HostConfig::default(), rules, ledger)?;
+    plugins.start().await?;
     let listener = Listener::bind(&Listen::Tcp("127.0.0.1:0".to_owned())).await?;
     let address = listener.address().to_string();
     let (stop, stopping) = watch::channel(false);
@@ -50,6 +58,8 @@ pub async fn run(keep: Option<PathBuf>) -> anyhow::Result<ExitCode> {
             store: Arc::clone(&store),
             clock: clock.clone(),
             shop: Shop::default(),
+            plugins,
+            money,
         },
         stopping,
         grace,
@@ -80,4 +90,17 @@ pub async fn run(keep: Option<PathBuf>) -> anyhow::Result<ExitCode> {
         ));
     }
     Ok(ExitCode::SUCCESS)
+}
+
+/// The demo's shop reckons in euros with one tax of 19 %, as `[money]` in a
+/// configuration file would say.
+fn taxed() -> Money {
+    Money {
+        tax_classes: vec![TaxClass {
+            name: "standard".to_owned(),
+            rate_ppm: 190_000,
+        }],
+        tax_configured: true,
+        ..Money::default()
+    }
 }

@@ -4,6 +4,7 @@ use anyhow::Context as _;
 use jiff::{SignedDuration, Timestamp};
 use lamella_proto::v1::{
     self, calculator_service_client::CalculatorServiceClient, job_service_client::JobServiceClient,
+    plugin_service_client::PluginServiceClient, quote_service_client::QuoteServiceClient,
     vehicle_service_client::VehicleServiceClient,
 };
 use tonic::transport::Channel;
@@ -16,6 +17,8 @@ use crate::clock::Clock;
 pub(super) struct Teller {
     pub(super) jobs: JobServiceClient<Channel>,
     pub(super) vehicles: VehicleServiceClient<Channel>,
+    pub(super) plugins: PluginServiceClient<Channel>,
+    pub(super) quotes: QuoteServiceClient<Channel>,
     pub(super) calculator: CalculatorServiceClient<Channel>,
     clock: Clock,
     steps: usize,
@@ -31,6 +34,8 @@ impl Teller {
         Ok(Self {
             jobs: JobServiceClient::new(channel.clone()),
             vehicles: VehicleServiceClient::new(channel.clone()),
+            plugins: PluginServiceClient::new(channel.clone()),
+            quotes: QuoteServiceClient::new(channel.clone()),
             calculator: CalculatorServiceClient::new(channel),
             clock,
             steps: 0,

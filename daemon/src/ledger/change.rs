@@ -3,7 +3,7 @@
 
 use jiff::Timestamp;
 use lamella_proto::store::v1::{Entry, RequestKey as StoredKey, entry::Change};
-use lamella_store::{CommandTx, Commit, KvRead as _};
+use lamella_store::{CommandTx, Commit, KvRead};
 use prost::Message as _;
 
 use super::error::LedgerError;
@@ -69,7 +69,10 @@ impl Ledger {
 }
 
 /// The change that this very request caused before, if it did.
-fn already_done(tx: &CommandTx<'_>, request: &RequestKey) -> Result<Option<Change>, LedgerError> {
+pub(super) fn already_done(
+    tx: &impl KvRead,
+    request: &RequestKey,
+) -> Result<Option<Change>, LedgerError> {
     if request.request_id.is_empty() {
         return Ok(None);
     }
@@ -101,7 +104,7 @@ pub(super) fn new_id(now: Timestamp) -> String {
     ulid::Ulid::from_datetime(time).to_string().to_lowercase()
 }
 
-pub(super) fn same_etag(name: &str, current: &str, given: &str) -> Result<(), LedgerError> {
+pub(crate) fn same_etag(name: &str, current: &str, given: &str) -> Result<(), LedgerError> {
     if given.is_empty() || given == current {
         return Ok(());
     }

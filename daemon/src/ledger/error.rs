@@ -33,6 +33,12 @@ pub enum LedgerError {
         /// The etag in the request.
         given: String,
     },
+    /// What was computed of a job no longer fits it.
+    #[error("{name} changed while it was priced; try again")]
+    JobChanged {
+        /// The job.
+        name: String,
+    },
     /// The same `request_id` came with another request.
     #[error("request_id `{request_id}` was used for another {method} request; choose a new one")]
     RequestReused {

@@ -61,9 +61,12 @@ pub(crate) fn records(job: &str) -> Vec<u8> {
     text(b"r/", &format!("{job}/"))
 }
 
+/// All quotes.
+pub(crate) const QUOTES: &[u8] = b"u/";
+
 /// Prefix of a job's quotes.
 pub(crate) fn quotes(job: &str) -> Vec<u8> {
-    text(b"u/", &format!("{job}/"))
+    text(QUOTES, &format!("{job}/"))
 }
 
 /// Plugins in order of their ids.

@@ -3,9 +3,12 @@
 //!
 //! - `jobs`, `vehicles`: what changes something
 //! - `change`: how a change is made and a retry recognised
+//! - `plugins`: which plugins there are
+//! - `quotes`: what a job costs, and what was said yes to
 //! - `queries`: what only reads
 //! - `paint`: a vehicle's paint over all its jobs
 //! - `projector`, `keys`: what the projection holds, and where
+//! - `naming`: which components the journal names
 //! - `error`: why something was not done
 
 mod change;
@@ -13,9 +16,12 @@ mod error;
 mod jobs;
 mod keys;
 mod load;
+mod naming;
 mod paint;
+mod plugins;
 mod projector;
 mod queries;
+mod quotes;
 mod vehicles;
 
 use std::sync::Arc;
@@ -23,11 +29,15 @@ use std::sync::Arc;
 use lamella_store::Store;
 
 pub use self::change::RequestKey;
+pub(crate) use self::change::same_etag;
 pub use self::error::LedgerError;
 pub use self::jobs::StageMove;
+pub use self::naming::Naming;
 pub use self::paint::{Origin, PaintQuery, PanelLedger};
+pub(crate) use self::plugins::components;
 pub use self::projector::JobProjector;
 pub use self::queries::{JobQuery, Page};
+pub use self::quotes::{Acceptance, JobFacts};
 use crate::clock::Clock;
 
 /// Jobs and vehicles, kept in a store. Cheap to clone.

@@ -70,8 +70,8 @@ fn job_event(
             quote: Some(quote),
             job: Some(job),
         })) => {
-            put_accepted(id, quote, tx)?;
             put_job(seq, id, job, tx)?;
+            put_quote(id, quote, tx)?;
         }
         Some(Change::Updated(_) | Change::StageChanged(_) | Change::QuoteAccepted(_)) | None => {
             return Err(ProjectError::new(
@@ -90,29 +90,40 @@ fn job_event(
 }
 
 fn put_quote(job: &str, quote: &v1::Quote, tx: &mut Tx<'_>) -> Result<(), ProjectError> {
-    let number: u64 = quote
-        .name
+    tx.put(quote_key(job, &quote.name)?, quote.encode_to_vec());
+    Ok(())
+}
+
+/// A quote that the job's approval no longer names is not accepted any more.
+fn forget_acceptance(
+    before: &v1::Job,
+    after: &v1::Job,
+    tx: &mut Tx<'_>,
+) -> Result<(), ProjectError> {
+    let named = |job: &v1::Job| job.approval.as_ref().map(|yes| yes.quote.clone());
+    let Some(quote) = named(before).filter(|quote| !quote.is_empty()) else {
+        return Ok(());
+    };
+    if named(after).as_ref() == Some(&quote) {
+        return Ok(());
+    }
+    let key = quote_key(id_of(&before.name, "jobs/")?, &quote)?;
+    if let Some(stored) = tx.get(&key) {
+        let mut quote = v1::Quote::decode(stored.as_slice()).map_err(ProjectError::new)?;
+        quote.accept_time = None;
+        tx.put(key, quote.encode_to_vec());
+    }
+    Ok(())
+}
+
+fn quote_key(job: &str, name: &str) -> Result<Vec<u8>, ProjectError> {
+    let number: u64 = name
         .rsplit('/')
         .next()
         .unwrap_or_default()
         .parse()
         .map_err(ProjectError::new)?;
-    tx.put(
-        keys::number(&keys::quotes(job), number),
-        quote.encode_to_vec(),
-    );
-    Ok(())
-}
-
-/// Stores the quote that was accepted; one that was accepted before no longer is.
-fn put_accepted(job: &str, quote: &v1::Quote, tx: &mut Tx<'_>) -> Result<(), ProjectError> {
-    for (key, stored) in tx.scan_all(&keys::quotes(job)) {
-        let mut earlier = v1::Quote::decode(stored.as_slice()).map_err(ProjectError::new)?;
-        if earlier.accept_time.take().is_some() {
-            tx.put(key, earlier.encode_to_vec());
-        }
-    }
-    put_quote(job, quote, tx)
+    Ok(keys::number(&keys::quotes(job), number))
 }
 
 /// Stores the job and moves its index entries.
@@ -126,6 +137,7 @@ fn put_job(seq: u64, id: &str, job: &v1::Job, tx: &mut Tx<'_>) -> Result<(), Pro
         for key in index_keys(created, before)? {
             tx.delete(key);
         }
+        forget_acceptance(before, job, tx)?;
     } else {
         tx.put(keys::job_order(created), id);
     }

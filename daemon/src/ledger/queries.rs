@@ -321,7 +321,7 @@ impl Room {
     }
 }
 
-fn messages<M: prost::Message + Default>(
+pub(super) fn messages<M: prost::Message + Default>(
     view: &impl KvRead,
     prefix: &[u8],
     page_size: usize,

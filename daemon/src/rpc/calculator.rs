@@ -5,12 +5,20 @@ use lamella_calc::{advice, air, cure, dilution, film, heat, mix, paint};
 use lamella_proto::v1::{self, calculator_service_server::CalculatorService};
 use tonic::{Request, Response, Status};
 
-use super::{finish, status};
+use super::{finish, from_shop, status};
 use crate::convert::calc;
+use crate::plugins::Plugins;
 
 /// The calculators.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Calculator;
+pub(crate) struct Calculator {
+    plugins: Plugins,
+}
+
+impl Calculator {
+    pub(crate) fn new(plugins: Plugins) -> Self {
+        Self { plugins }
+    }
+}
 
 #[tonic::async_trait]
 impl CalculatorService for Calculator {
@@ -19,7 +27,8 @@ impl CalculatorService for Calculator {
         request: Request<v1::DiluteRequest>,
     ) -> Result<Response<v1::DiluteResponse>, Status> {
         let mut checks = Checks::new();
-        let request = request.into_inner();
+        let mut request = request.into_inner();
+        from_shop(&mut request, &self.plugins, &mut checks).await?;
         let input = calc::dilution::from_pb(&request, &mut checks);
         let diluted = all(checks, || dilution::dilute(&input))?;
         Ok(Response::new(calc::dilution::to_pb(&diluted, &request)))
@@ -40,7 +49,9 @@ impl CalculatorService for Calculator {
         request: Request<v1::MeasureFilmRequest>,
     ) -> Result<Response<v1::MeasureFilmResponse>, Status> {
         let mut checks = Checks::new();
-        let input = calc::film::from_pb(&request.into_inner(), &mut checks);
+        let mut request = request.into_inner();
+        from_shop(&mut request, &self.plugins, &mut checks).await?;
+        let input = calc::film::from_pb(&request, &mut checks);
         let measured = all(checks, || film::measure(&input))?;
         Ok(Response::new(calc::film::to_pb(&measured)))
     }
@@ -50,7 +61,9 @@ impl CalculatorService for Calculator {
         request: Request<v1::TimeCureRequest>,
     ) -> Result<Response<v1::TimeCureResponse>, Status> {
         let mut checks = Checks::new();
-        let (input, axis) = calc::cure::from_pb(&request.into_inner(), &mut checks);
+        let mut request = request.into_inner();
+        from_shop(&mut request, &self.plugins, &mut checks).await?;
+        let (input, axis) = calc::cure::from_pb(&request, &mut checks);
         let timed = all(checks, || cure::time_cure(&input))?;
         Ok(Response::new(calc::cure::to_pb(&timed, &input, axis)))
     }
@@ -60,7 +73,9 @@ impl CalculatorService for Calculator {
         request: Request<v1::AdvisePassRequest>,
     ) -> Result<Response<v1::AdvisePassResponse>, Status> {
         let mut checks = Checks::new();
-        let input = calc::advice::from_pb(&request.into_inner(), &mut checks);
+        let mut request = request.into_inner();
+        from_shop(&mut request, &self.plugins, &mut checks).await?;
+        let input = calc::advice::from_pb(&request, &mut checks);
         let advised = all(checks, || advice::advise(&input))?;
         let rungs = input.ladder.unwrap_or_default().rungs().len();
         Ok(Response::new(calc::advice::to_pb(&advised, rungs)))

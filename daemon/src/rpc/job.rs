@@ -7,19 +7,25 @@ use lamella_proto::v1::{self, job_service_server::JobService};
 use tonic::{Request, Response, Status};
 
 use super::watch::{WatchStream, Watching};
-use super::{finish, page_size, request_key, status};
+use super::{finish, from_shop, page_size, request_key, status};
 use crate::convert;
 use crate::ledger::{JobQuery, Ledger};
+use crate::plugins::Plugins;
 
 /// Jobs, their stages, records and history.
 pub(crate) struct Jobs {
     ledger: Ledger,
     watching: Watching,
+    plugins: Plugins,
 }
 
 impl Jobs {
-    pub(crate) fn new(ledger: Ledger, watching: Watching) -> Self {
-        Self { ledger, watching }
+    pub(crate) fn new(ledger: Ledger, watching: Watching, plugins: Plugins) -> Self {
+        Self {
+            ledger,
+            watching,
+            plugins,
+        }
     }
 }
 
@@ -172,6 +178,7 @@ impl JobService for Jobs {
         let mut checks = Checks::new();
         let request_id = std::mem::take(&mut request.request_id);
         let key = request_key(request_id, "AppendRecord", &request, &mut checks);
+        from_shop(&mut request, &self.plugins, &mut checks).await?;
         let job = convert::names::id(&request.parent, "jobs", "parent", &mut checks);
         checks.require(request.record.is_some(), "record", || {
             "is required".to_owned()

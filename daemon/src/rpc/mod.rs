@@ -3,7 +3,10 @@
 
 pub(crate) mod calculator;
 pub(crate) mod job;
+pub(crate) mod plugin;
+pub(crate) mod quote;
 pub mod status;
+pub(crate) mod upload;
 pub(crate) mod vehicle;
 pub(crate) mod watch;
 
@@ -13,7 +16,9 @@ use prost::Message;
 use sha2::{Digest as _, Sha256};
 use tonic::Status;
 
+use crate::convert::shop_fill::FromShop;
 use crate::ledger::RequestKey;
+use crate::plugins::Plugins;
 
 /// Entries on a page when the request does not say.
 const DEFAULT_PAGE: usize = 100;
@@ -25,6 +30,19 @@ fn finish(checks: Checks) -> Result<(), Status> {
     checks
         .finish()
         .map_err(|error: CalcError| status::calc(&error))
+}
+
+/// Completes a request that names products with what the shop's lists say of them.
+async fn from_shop(
+    request: &mut impl FromShop,
+    plugins: &Plugins,
+    checks: &mut Checks,
+) -> Result<(), Status> {
+    if request.names_products() {
+        let shop = plugins.shop_products().await;
+        request.fill(&shop.map_err(|error| status::plugins(&error))?, checks);
+    }
+    Ok(())
 }
 
 fn page_size(asked: i32, checks: &mut Checks) -> usize {

@@ -4,11 +4,13 @@
 use lamella_calc::error::CalcError;
 use lamella_calc::violation::Violations;
 use lamella_jobs::refusal::{Refusal, Unmet};
+use lamella_plugin_host::PluginError;
 use lamella_store::{StoreError, WatchError};
 use tonic::{Code, Status};
 use tonic_types::{ErrorDetails, StatusExt as _};
 
 use crate::ledger::LedgerError;
+use crate::plugins::PluginsError;
 
 /// Domain of every `google.rpc.ErrorInfo`.
 pub const ERROR_DOMAIN: &str = "lamella";
@@ -51,6 +53,9 @@ pub(crate) fn ledger(error: &LedgerError) -> Status {
         }
         LedgerError::EtagStale { name, .. } => {
             with_resource(Code::Aborted, "ETAG_STALE", name, error)
+        }
+        LedgerError::JobChanged { name } => {
+            with_resource(Code::Aborted, "JOB_CHANGED", name, error)
         }
         LedgerError::RequestReused { .. } => {
             let mut details = info("REQUEST_ID_REUSED");
@@ -146,6 +151,10 @@ fn with_resource(code: Code, reason: &str, name: &str, error: &dyn std::error::E
     let mut details = info(reason);
     let kind = if name.starts_with("vehicles/") {
         "Vehicle"
+    } else if name.starts_with("plugins/") {
+        "Plugin"
+    } else if name.contains("/quotes/") {
+        "Quote"
     } else {
         "Job"
     };
@@ -175,4 +184,52 @@ pub(crate) fn chain(error: &dyn std::error::Error) -> String {
         cause = error.source();
     }
     text
+}
+
+/// Why there is no plugin, or no answer from one.
+pub(crate) fn plugins(error: &PluginsError) -> Status {
+    let code = match error {
+        PluginsError::Ledger(error) => return ledger(error),
+        PluginsError::Files { .. } | PluginsError::Lost(_) => {
+            return internal(error.reason(), error);
+        }
+        PluginsError::Host(error) => host_code(error),
+        PluginsError::NoneEnabled
+        | PluginsError::Ambiguous { .. }
+        | PluginsError::NotServing { .. }
+        | PluginsError::NotPricing { .. }
+        | PluginsError::NotKept { .. } => Code::FailedPrecondition,
+        PluginsError::UploadTooLarge { .. } => Code::InvalidArgument,
+    };
+    Status::with_error_details(code, error.to_string(), info(error.reason()))
+}
+
+/// INVALID_ARGUMENT for bytes that are no plugin, RESOURCE_EXHAUSTED where a later
+/// try may do, FAILED_PRECONDITION for what a plugin did wrong.
+fn host_code(error: &PluginError) -> Code {
+    match error {
+        PluginError::ComponentTooLarge { .. }
+        | PluginError::HashMismatch { .. }
+        | PluginError::NotAComponent { .. }
+        | PluginError::ResourceLimit { .. }
+        | PluginError::WrongWorld { .. }
+        | PluginError::WrongVersion { .. }
+        | PluginError::ImportNotOffered { .. }
+        | PluginError::BadDescription { .. } => Code::InvalidArgument,
+        PluginError::HostBusy { .. } => Code::ResourceExhausted,
+        PluginError::BadConfig { .. }
+        | PluginError::EngineUnavailable { .. }
+        | PluginError::CacheUnavailable { .. } => Code::Internal,
+        PluginError::FuelExhausted { .. }
+        | PluginError::DeadlineExceeded { .. }
+        | PluginError::MemoryLimit { .. }
+        | PluginError::TableLimit { .. }
+        | PluginError::StackOverflow { .. }
+        | PluginError::OutputTooLarge { .. }
+        | PluginError::InvalidUtf8 { .. }
+        | PluginError::Trapped { .. }
+        | PluginError::Refused { .. }
+        | PluginError::QuoteDoesNotAddUp { .. }
+        | PluginError::ProductsNotValid { .. } => Code::FailedPrecondition,
+    }
 }

@@ -9,7 +9,13 @@
 //! - `retries`: request ids
 //! - `story`: the commands that the demo prints
 //! - `life`: starting, stopping, settings
+//! - `plugins`: installing, upgrading, enabling, disabling, removing
+//! - `plugin_uploads`: too large, cut short, killed
+//! - `product_ids`: calculators and records that take products by id
+//! - `product_lists`: what product lists hold, and when one is damaged
 //! - `protocols`: health, reflection, gRPC-Web, deadlines
+//! - `quotes`: priced, stored, made once more, compared, accepted
+//! - `plugin_trials`: a component on recorded jobs before it is installed
 //! - `bad_input`: every RPC with everything wrong
 //! - `guests`: plugins in three languages, where they are built (`tests/run plugins`)
 //! - `python`: a client in another language
@@ -24,8 +30,14 @@ mod changes;
 mod guests;
 mod life;
 mod lists;
+mod plugin_trials;
+mod plugin_uploads;
+mod plugins;
+mod product_ids;
+mod product_lists;
 mod protocols;
 mod python;
+mod quotes;
 mod retries;
 mod story;
 mod watching;

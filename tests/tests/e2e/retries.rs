@@ -3,6 +3,7 @@
 
 use lamella_tests::api::Api;
 use lamella_tests::daemon::Daemon;
+use lamella_tests::plugins;
 use lamella_tests::shop;
 use serde_json::{Value, json};
 use tonic::Code;
@@ -20,6 +21,12 @@ async fn mutations(api: &Api) -> Vec<Mutation> {
         shop::new_job(api, "other").await,
         shop::new_vehicle(api).await,
     );
+    plugins::installed(api, "prices", &plugins::prebuilt("tiered-pricing")).await;
+    let hours = |thousandths: &str| {
+        let labour = json!({"kind": "labour", "item": "polish", "quantity_thousandths": thousandths, "unit": "h"});
+        json!({"parent": other_job, "measures": [labour]})
+    };
+    let quote = shop::name(&api.ok("QuoteService/CreateQuote", hours("500")).await);
     let note = |text: &str| json!({"parent": job, "record": {"note": {"text": text}}});
     let named = |name: &str| json!({"name": name});
     vec![
@@ -35,6 +42,12 @@ async fn mutations(api: &Api) -> Vec<Mutation> {
         ),
         ("JobService/AdvanceStage", named(&job), named(&other_job)),
         ("JobService/AppendRecord", note("dusty"), note("clean")),
+        ("QuoteService/CreateQuote", hours("1000"), hours("2000")),
+        (
+            "QuoteService/AcceptQuote",
+            json!({"name": quote, "approved_by": "the owner"}),
+            json!({"name": quote, "approved_by": "the driver"}),
+        ),
         ("JobService/DeleteJob", named(&job), named(&other_job)),
         ("JobService/UndeleteJob", named(&job), named(&other_job)),
         (

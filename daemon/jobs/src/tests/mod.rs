@@ -1,5 +1,6 @@
 //! One invented car, the moves it can make, and what stands in its way.
 
+mod approvals;
 mod gates;
 mod moves;
 mod records;

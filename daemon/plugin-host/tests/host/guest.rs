@@ -145,7 +145,11 @@ const LOCALS: &str = "(local $i i32) (local $n i32) (local $m i32) (local $out i
 
 /// The contract's text, all files as one package.
 pub(crate) fn contract() -> String {
-    let dir = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../plugins/wit/shop-1.0.0");
+    let dir = Path::new(env!("CARGO_MANIFEST_DIR"))
+        .ancestors()
+        .map(|dir| dir.join("plugins/wit/shop-1.0.0"))
+        .find(|dir| dir.is_dir())
+        .unwrap();
     let mut text = String::from("package lamella:shop@1.0.0;\n");
     for file in ["types.wit", "pricing.wit", "products.wit"] {
         let file = std::fs::read_to_string(dir.join(file)).unwrap();

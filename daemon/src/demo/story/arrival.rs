@@ -1,38 +1,43 @@
-//! Booking, arrival, wash, measuring, agreement.
+//! Booking, arrival, wash, measuring.
 
 use jiff::SignedDuration;
 use lamella_proto::v1::{self, record::Entry};
 
-use super::{ID, JOB, add, advance, move_on, stage_name, timestamp};
+use super::{ID, add, advance, move_on, stage_name, timestamp};
 use crate::demo::teller::{Teller, volume};
 
 pub(super) async fn tell(teller: &mut Teller) -> anyhow::Result<()> {
     book(teller).await?;
     wash(teller).await?;
-    measure(teller).await?;
-    agree(teller).await
+    measure(teller).await
 }
 
 async fn book(teller: &mut Teller) -> anyhow::Result<()> {
     teller.step(
         "A new car is booked in. Its roof is carbon laminate, its bumper plastic.",
-        "vehicle new 'Blue estate' --id blue-estate --panel hood:steel:clear-coat \
-         --panel left-door:aluminium:clear-coat --panel roof:composite:clear-coat \
-         --panel front-bumper:plastic:clear-coat",
+        "vehicle new 'Blue estate' --id blue-estate --panel hood:steel:clear-coat:light:1.6m2 \
+         --panel left-door:aluminium:clear-coat:good:0.9m2 \
+         --panel roof:composite:clear-coat:moderate:1.7m2 \
+         --panel front-bumper:plastic:clear-coat:good:1.2m2",
     );
-    let panel = |id: &str, substrate: v1::Substrate| v1::Panel {
-        panel_id: id.to_owned(),
-        substrate: substrate.into(),
-        finish: v1::Finish::ClearCoat.into(),
-        ..v1::Panel::default()
-    };
+    let panel =
+        |id: &str, substrate: v1::Substrate, condition: v1::PanelCondition, area_m2| v1::Panel {
+            panel_id: id.to_owned(),
+            substrate: substrate.into(),
+            finish: v1::Finish::ClearCoat.into(),
+            condition: condition.into(),
+            area_m2: Some(area_m2),
+            ..v1::Panel::default()
+        };
+    let (good, light) = (v1::PanelCondition::Good, v1::PanelCondition::Light);
+    let moderate = v1::PanelCondition::Moderate;
     let vehicle = v1::Vehicle {
         display_name: "Blue estate".to_owned(),
         panels: vec![
-            panel("hood", v1::Substrate::Steel),
-            panel("left-door", v1::Substrate::Aluminium),
-            panel("roof", v1::Substrate::Composite),
-            panel("front-bumper", v1::Substrate::Plastic),
+            panel("hood", v1::Substrate::Steel, light, 1.6),
+            panel("left-door", v1::Substrate::Aluminium, good, 0.9),
+            panel("roof", v1::Substrate::Composite, moderate, 1.7),
+            panel("front-bumper", v1::Substrate::Plastic, good, 1.2),
         ],
         ..v1::Vehicle::default()
     };
@@ -146,37 +151,6 @@ async fn measure(teller: &mut Teller) -> anyhow::Result<()> {
     };
     add(teller, Entry::GaugeReadings(readings)).await?;
     teller.answer("recorded");
-    move_on(teller).await
-}
-
-async fn agree(teller: &mut Teller) -> anyhow::Result<()> {
-    teller.step(
-        "The customer says yes.",
-        "job approve blue-estate --by 'the owner' --amount '1480.00 EUR' --note 'by phone'",
-    );
-    let approval = v1::Approval {
-        approved_by: "the owner".to_owned(),
-        amount: Some(v1::Money {
-            currency_code: "EUR".to_owned(),
-            minor_units: 148_000,
-        }),
-        note: "by phone".to_owned(),
-        ..v1::Approval::default()
-    };
-    let job = v1::Job {
-        name: JOB.to_owned(),
-        approval: Some(approval),
-        ..v1::Job::default()
-    };
-    let request = v1::UpdateJobRequest {
-        job: Some(job),
-        update_mask: Some(prost_types::FieldMask {
-            paths: vec!["approval".to_owned()],
-        }),
-        ..v1::UpdateJobRequest::default()
-    };
-    teller.jobs.update_job(request).await?;
-    move_on(teller).await?;
     move_on(teller).await
 }
 

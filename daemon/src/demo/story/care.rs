@@ -68,6 +68,7 @@ async fn film(teller: &mut Teller) -> anyhow::Result<()> {
         roll: name.to_owned(),
         width_mm: Some(width_mm),
         length_mm,
+        ..v1::FilmRoll::default()
     };
     let request = v1::MeasureFilmRequest {
         pieces: vec![

@@ -1,5 +1,6 @@
 //! The story: one invented blue estate, from booking to hand-over.
 
+mod agreement;
 mod arrival;
 mod care;
 mod correction;
@@ -21,6 +22,7 @@ const JOB: &str = "jobs/blue-estate";
 /// When a step does not go as told.
 pub(super) async fn tell(teller: &mut Teller) -> anyhow::Result<()> {
     arrival::tell(teller).await?;
+    agreement::tell(teller).await?;
     correction::tell(teller).await?;
     care::tell(teller).await?;
     leaving::tell(teller).await

@@ -3,6 +3,8 @@
 
 mod calculator;
 mod job;
+mod plugin;
+mod quote;
 mod record;
 mod table;
 mod vehicle;
@@ -20,16 +22,24 @@ async fn every_rpc_refuses_bad_input_by_name_and_changes_nothing() {
     let daemon = Daemon::start_on(dir.path());
     let api = daemon.client().await;
     let stock = Stock::lay_in(&api).await;
+    plugin::lay_in(&api).await;
+    let stored = quote::lay_in(&api, &stock).await;
     let rows: Vec<Row> = [
         job::rows(&stock),
         record::rows(&stock),
         vehicle::rows(&stock),
         calculator::rows(),
+        plugin::rows(),
+        quote::rows(&stock, &stored),
     ]
     .into_iter()
     .flatten()
     .collect();
-    let tried: BTreeSet<&str> = rows.iter().map(|row| row.method).collect();
+    let tried: BTreeSet<&str> = rows
+        .iter()
+        .map(|row| row.method)
+        .chain(plugin::NOTHING_TO_GET_WRONG)
+        .collect();
     let all = api::methods();
     let all: BTreeSet<&str> = all.iter().map(String::as_str).collect();
     assert_eq!(tried, all, "every method is in the table");

@@ -42,8 +42,12 @@ pub(crate) struct FilmArgs {
     #[arg(long, value_name = "PANEL")]
     panel: String,
     /// Film as the shop names it.
-    #[arg(long, value_name = "NAME")]
-    film: String,
+    #[arg(long, value_name = "NAME", required_unless_present = "film_id")]
+    film: Option<String>,
+    /// A film in the shop's product lists, by its id: it has a name, and says how
+    /// long it must settle.
+    #[arg(long, value_name = "ID")]
+    film_id: Option<String>,
     /// Cut width: 1240mm, 49in.
     #[arg(long, value_name = "LENGTH")]
     width: LengthMm,
@@ -105,13 +109,14 @@ impl FilmArgs {
     pub(super) fn into_entry(self) -> v1::FilmPiece {
         v1::FilmPiece {
             panel: self.panel,
-            film: self.film,
+            film: self.film.unwrap_or_default(),
             roll: self.roll.unwrap_or_default(),
             lot: self.lot.unwrap_or_default(),
             width_mm: Some(self.width.0),
             length_mm: Some(self.length.0),
             settle_hours: self.settle.map(|settle| settle.0 / 3_600.0),
             settled_time: None,
+            film_id: self.film_id.unwrap_or_default(),
         }
     }
 }
