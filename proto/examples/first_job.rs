@@ -7,12 +7,14 @@
 
 use lamella_proto::v1::job_service_client::JobServiceClient;
 use lamella_proto::v1::{self, job_event::Change, watch_jobs_response::Message};
+use tonic::transport::Endpoint;
 use tonic_types::StatusExt as _;
 
 #[tokio::main]
 async fn main() -> Result<(), Box<dyn std::error::Error>> {
     let server = std::env::var("LAMELLA_SERVER").unwrap_or("127.0.0.1:7575".into());
-    let mut jobs = JobServiceClient::connect(format!("http://{server}")).await?;
+    let server = Endpoint::new(format!("http://{server}"))?.connect().await?;
+    let mut jobs = JobServiceClient::new(server);
     let mut create = v1::CreateJobRequest::default();
     create.job.get_or_insert_default().display_name = "Blue estate".into();
     let name = jobs.create_job(create).await?.into_inner().name;
@@ -21,7 +23,7 @@ async fn main() -> Result<(), Box<dyn std::error::Error>> {
     advance.name.clone_from(&name);
     if let Err(refused) = jobs.advance_stage(advance.clone()).await {
         let unmet = refused.get_details_precondition_failure();
-        for condition in unmet.unwrap_or_default().violations {
+        for condition in unmet.iter().flat_map(|unmet| &unmet.violations) {
             println!("{name} must wait: {}", condition.r#type);
         }
     }
