@@ -22,7 +22,7 @@ from pathlib import Path
 
 HERE = Path(__file__).resolve().parent
 PROTO = HERE.parent.parent / "proto"
-LIMIT_SECONDS = 600
+LIMIT_SECONDS = 300
 """Nothing may hang for ever; no check depends on how long anything takes."""
 
 MADE_HERE = shutil.ignore_patterns("node_modules", "dist", "gen", "target", "__pycache__", "*.egg-info")
@@ -204,7 +204,8 @@ def ready_address(process: subprocess.Popen[bytes], log: Path) -> str:
 
 def run(*command: str | Path, cwd: Path | None = None, env: dict[str, str] | None = None, show: bool = False) -> str:
     """Runs a program that must succeed; what it printed."""
-    ran = subprocess.run(
+    named = " ".join(map(str, command))
+    with subprocess.Popen(
         command,
         cwd=cwd,
         env=clean_environment() | (env or {}),
@@ -212,13 +213,18 @@ def run(*command: str | Path, cwd: Path | None = None, env: dict[str, str] | Non
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
-        timeout=LIMIT_SECONDS,
-        check=False,
-    )
-    if show or ran.returncode != 0:
-        print(ran.stdout, ran.stderr, sep="", end="", flush=True)
-    expect(ran.returncode == 0, f"{' '.join(map(str, command))} ended with {ran.returncode}")
-    return ran.stdout
+    ) as process:
+        try:
+            stdout, stderr = process.communicate(timeout=LIMIT_SECONDS)
+            how = f"ended with {process.returncode}"
+        except subprocess.TimeoutExpired:
+            process.kill()
+            stdout, stderr = process.communicate()
+            how = f"did not end within {LIMIT_SECONDS} s"
+    if show or process.returncode != 0:
+        print(stdout, stderr, sep="", end="", flush=True)
+    expect(process.returncode == 0, f"{named} {how}")
+    return stdout
 
 
 def clean_environment() -> dict[str, str]:

@@ -1,6 +1,7 @@
 /** The way to the daemon: gRPC-Web over `fetch`, in browsers and in Node. */
 
-import { type Client, createClient, type Interceptor, type Transport } from "@connectrpc/connect";
+import { type CallOptions, type Client, createClient, type Interceptor, type Transport } from "@connectrpc/connect";
+import type { DescService } from "@bufbuild/protobuf";
 import { createGrpcWebTransport } from "@connectrpc/connect-web";
 
 import { services } from "./gen/index.js";
@@ -11,7 +12,10 @@ const DEFAULT_SERVER = "127.0.0.1:7575";
 /** After which a call ends unless told otherwise, milliseconds. */
 const DEFAULT_TIMEOUT_MS = 10_000;
 
-/** A client of each service: `JobService` is `job`, and so on. */
+/**
+ * A client of each service: `JobService` is `job`, and so on. A stream ends when the
+ * loop over it is left.
+ */
 export type Lamella = {
   readonly [Name in keyof typeof services]: Client<(typeof services)[Name]>;
 };
@@ -48,8 +52,41 @@ export function connect(server: string = serverFromEnvironment(), options: Conne
     }),
     options.defaultTimeoutMs ?? DEFAULT_TIMEOUT_MS,
   );
-  const clients = Object.entries(services).map(([name, service]) => [name, createClient(service, transport)]);
+  const clients = Object.entries(services).map(([name, service]) => [name, client(service, transport)]);
   return Object.fromEntries(clients) as Lamella;
+}
+
+function client(service: (typeof services)[keyof typeof services], transport: Transport): object {
+  const made = createClient<DescService>(service, transport) as Record<string, unknown>;
+  for (const { localName, methodKind } of service.methods) {
+    if (methodKind === "server_streaming") {
+      made[localName] = endedWhenLeft(made[localName] as Streaming);
+    }
+  }
+  return made;
+}
+
+type Streaming = (request: unknown, options?: CallOptions) => AsyncIterable<unknown>;
+
+/**
+ * Connect's own streams go on, unread, after a `break`, and keep a Node program from
+ * ending.
+ */
+function endedWhenLeft(call: Streaming): Streaming {
+  return (request, options = {}) => {
+    const left = new AbortController();
+    const signal = options.signal === undefined ? left.signal : AbortSignal.any([options.signal, left.signal]);
+    const messages = call(request, { ...options, signal })[Symbol.asyncIterator]();
+    return (async function* () {
+      try {
+        yield* { [Symbol.asyncIterator]: () => messages };
+      } finally {
+        left.abort();
+        // Reads the abort, upon which Connect drops the timer of a deadline.
+        await messages.next().catch(() => undefined);
+      }
+    })();
+  };
 }
 
 /** Without Node's types, which a browser does not have. */
