@@ -28,7 +28,7 @@ pub(crate) fn settings_from_pb(
             format!("{} is there already", check::quote(&setting.key))
         });
         let characters = setting.value.chars().count();
-        checks.require(characters <= 4000, &join(&at, "value"), || {
+        checks.require(characters <= 4000, join(&at, "value"), || {
             format!("must be up to 4000 characters, got {characters}")
         });
     }

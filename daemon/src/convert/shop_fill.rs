@@ -253,24 +253,21 @@ fn find_film<'a>(
 
 /// The product of that id. Unknown: noted beside some that are known.
 fn find<'a, T>(
-    products: impl Iterator<Item = (&'a str, &'a T)> + Clone,
+    products: impl Iterator<Item = (&'a str, &'a T)>,
     id: &str,
     field: &str,
     shop: &v1::ListShopProductsResponse,
     checks: &mut Checks,
 ) -> Option<&'a T> {
-    let found = products.clone().find(|(known, _)| *known == id);
+    let products: Vec<(&str, &T)> = products.collect();
+    let found = products.iter().find(|(known, _)| *known == id);
     checks.require(found.is_some(), field, || {
         let known: Vec<&str> = products
-            .clone()
-            .map(|(known, _)| known)
+            .iter()
+            .map(|(known, _)| *known)
             .take(NAMED)
             .collect();
-        let more = if products.clone().count() > NAMED {
-            ", ..."
-        } else {
-            ""
-        };
+        let more = if products.len() > NAMED { ", ..." } else { "" };
         let known = if known.is_empty() {
             "none of this kind is listed".to_owned()
         } else {
@@ -282,7 +279,7 @@ fn find<'a, T>(
             silent(shop)
         )
     });
-    found.map(|(_, product)| product)
+    found.map(|(_, product)| *product)
 }
 
 /// The lists that gave no answer, which may hold what is missing.

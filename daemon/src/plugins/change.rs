@@ -300,11 +300,13 @@ fn successor(
         state: v1::PluginState::Enabled.into(),
         ..v1::Plugin::default()
     });
-    if let Some(last) = plugin.current.replace(current.clone()) {
-        if last.sha256 != current.sha256 {
-            plugin.earlier.insert(0, last);
-        }
-    }
+    // The same bytes again are the same version.
+    let last = plugin
+        .current
+        .take()
+        .filter(|last| last.sha256 != current.sha256);
+    plugin.earlier.splice(0..0, last);
+    plugin.current = Some(current);
     plugin.earlier.truncate(EARLIER);
     plugin.settings = settings;
     plugin

@@ -70,15 +70,13 @@ impl Plugins {
     /// Where the host cannot start or the folder cannot be used.
     pub fn open(
         data_dir: &std::path::Path,
-        config: HostConfig,
+        mut config: HostConfig,
         money: MoneyRules,
         ledger: Ledger,
     ) -> Result<Self, PluginsError> {
         let files = Files::open(data_dir)?;
-        let host = PluginHost::try_new(HostConfig {
-            cache_dir: Some(files.cache_dir()),
-            ..config
-        })?;
+        config.cache_dir = Some(files.cache_dir());
+        let host = PluginHost::try_new(config)?;
         Ok(Self {
             inner: Arc::new(Inner {
                 host,
