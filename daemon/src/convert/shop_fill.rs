@@ -30,6 +30,12 @@ impl FromShop for v1::DiluteRequest {
         let chemicals = shop.products.iter().flat_map(|all| &all.chemicals);
         let ids = chemicals.map(|one| (one.product_id.as_str(), one));
         let Some(product) = find(ids, &self.product_id, "product_id", shop, checks) else {
+            // What it would have filled in is not missing besides.
+            let any = v1::Strength {
+                form: Some(Form::Percent(100.0)),
+            };
+            self.stock.get_or_insert_with(|| any.clone());
+            self.target.get_or_insert(any);
             return;
         };
         if self.target.is_none() {
@@ -73,12 +79,13 @@ impl FromShop for v1::MeasureFilmRequest {
             checks.require(roll.width_mm.is_none(), at("width_mm"), || {
                 "is not to be given with film_id".to_owned()
             });
-            if let Some(film) = find_film(&roll.film_id, &at("film_id"), shop, checks) {
-                roll.width_mm = Some(film.width_mm);
-                roll.length_mm = roll.length_mm.or(film.length_mm);
-                if roll.roll.is_empty() {
-                    roll.roll.clone_from(&film.display_name);
-                }
+            let film = find_film(&roll.film_id, &at("film_id"), shop, checks);
+            // Of an unknown film, not that its width is missing besides.
+            roll.width_mm = Some(film.map_or(f64::NAN, |film| film.width_mm));
+            roll.length_mm = roll.length_mm.or(film.and_then(|film| film.length_mm));
+            if roll.roll.is_empty() {
+                let name = film.map_or(&roll.film_id, |film| &film.display_name);
+                roll.roll.clone_from(name);
             }
         }
     }
@@ -139,12 +146,14 @@ impl FromShop for v1::AppendRecordRequest {
         {
             Some(Entry::FilmPiece(piece)) => {
                 let field = "record.film_piece.film_id";
-                if let Some(film) = find_film(&piece.film_id, field, shop, checks) {
-                    if piece.film.is_empty() {
-                        piece.film.clone_from(&film.display_name);
-                    }
-                    piece.settle_hours = piece.settle_hours.or(film.settle_hours);
+                let film = find_film(&piece.film_id, field, shop, checks);
+                if piece.film.is_empty() {
+                    let name = film.map_or(&piece.film_id, |film| &film.display_name);
+                    piece.film.clone_from(name);
                 }
+                piece.settle_hours = piece
+                    .settle_hours
+                    .or(film.and_then(|film| film.settle_hours));
             }
             Some(Entry::CoatLayer(layer)) => fill_coating(
                 layer.coating.as_mut(),

@@ -103,7 +103,7 @@ async fn what_no_list_holds_is_refused_beside_what_they_hold() {
     for (method, request, fields, says) in [
         (
             "CalculatorService/Dilute",
-            json!({"product_id": "none", "target": {"percent": 10}, "total_ml": 100, "stock": {"percent": 100}}),
+            json!({"product_id": "none", "total_ml": 100}),
             vec!["product_id"],
             "pre-wash, shampoo",
         ),
@@ -120,6 +120,12 @@ async fn what_no_list_holds_is_refused_beside_what_they_hold() {
             "film_id",
         ),
         (
+            "CalculatorService/MeasureFilm",
+            json!({"pieces": [piece], "rolls": [{"film_id": "none"}]}),
+            vec!["rolls[0].film_id"],
+            "clear-film, clear-film-narrow",
+        ),
+        (
             "CalculatorService/TimeCure",
             json!({"coating": {"product_id": "none"}, "panel_c": 20}),
             vec!["coating.product_id"],
@@ -134,7 +140,7 @@ async fn what_no_list_holds_is_refused_beside_what_they_hold() {
         (
             "JobService/AppendRecord",
             record(json!({"film_piece": {
-                "panel": "hood", "film": "film", "film_id": "none", "width_mm": 1, "length_mm": 1,
+                "panel": "hood", "film_id": "none", "width_mm": 1, "length_mm": 1,
             }})),
             vec!["record.film_piece.film_id"],
             "clear-film",
