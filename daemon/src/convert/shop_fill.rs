@@ -8,6 +8,9 @@ use lamella_proto::v1::{self, record::Entry, strength::Form};
 /// Known ids that a refusal names.
 const NAMED: usize = 8;
 
+/// Stands for the width of a film that is unknown, which is noted: any in range will do.
+const ANY_WIDTH_MM: f64 = 1_000.0;
+
 /// A request that may name products.
 pub(crate) trait FromShop {
     /// Whether it does.
@@ -81,7 +84,7 @@ impl FromShop for v1::MeasureFilmRequest {
             });
             let film = find_film(&roll.film_id, &at("film_id"), shop, checks);
             // Of an unknown film, not that its width is missing besides.
-            roll.width_mm = Some(film.map_or(f64::NAN, |film| film.width_mm));
+            roll.width_mm = Some(film.map_or(ANY_WIDTH_MM, |film| film.width_mm));
             roll.length_mm = roll.length_mm.or(film.and_then(|film| film.length_mm));
             if roll.roll.is_empty() {
                 let name = film.map_or(&roll.film_id, |film| &film.display_name);
