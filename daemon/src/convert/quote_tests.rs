@@ -97,8 +97,9 @@ fn back(request: &host::PricingRequest) -> v1::QuoteInputs {
     }
 }
 
-/// `ClearCoat` as `CLEAR_COAT`; what is not known is not specified.
+/// `Finish::ClearCoat` as `CLEAR_COAT`; what is not known is not specified.
 fn word(debug: &str) -> String {
+    let debug = debug.rsplit("::").next().unwrap();
     if debug == "Unknown" {
         return "UNSPECIFIED".to_owned();
     }
