@@ -197,12 +197,20 @@ def calls_have_a_deadline_and_streams_have_none(shop: lamella.Lamella) -> None:
     def write(message: Message) -> bytes:
         return message.SerializeToString()
 
-    methods: dict[str, Any] = {
+    def try_plugin(requests: Iterator[v1.TryPluginRequest], context: grpc.ServicerContext) -> v1.TryPluginResponse:
+        context.abort(grpc.StatusCode.ABORTED, f"after {len(list(requests))}, {deadline(context)}")
+
+    jobs: dict[str, Any] = {
         "GetJob": grpc.unary_unary_rpc_method_handler(get_job, v1.GetJobRequest.FromString, write),
         "WatchJobs": grpc.unary_stream_rpc_method_handler(watch_jobs, v1.WatchJobsRequest.FromString, write),
     }
+    plugins: dict[str, Any] = {
+        "TryPlugin": grpc.stream_unary_rpc_method_handler(try_plugin, v1.TryPluginRequest.FromString, write),
+    }
     server = grpc.server(ThreadPoolExecutor(max_workers=4))
-    server.add_generic_rpc_handlers([grpc.method_handlers_generic_handler("lamella.v1.JobService", methods)])
+    for service, methods in {"JobService": jobs, "PluginService": plugins}.items():
+        handler = grpc.method_handlers_generic_handler(f"lamella.v1.{service}", methods)
+        server.add_generic_rpc_handlers([handler])
     address = f"127.0.0.1:{server.add_insecure_port('127.0.0.1:0')}"
     server.start()
     get, watch = v1.GetJobRequest(name="jobs/a"), v1.WatchJobsRequest()
@@ -212,6 +220,9 @@ def calls_have_a_deadline_and_streams_have_none(shop: lamella.Lamella) -> None:
             expect_equal(client.job.GetJob(get, timeout=1000).display_name, "more than 11 s")
             expect_equal([m.resume_token for m in client.job.WatchJobs(watch)], ["none"])
             expect_equal([m.resume_token for m in client.job.WatchJobs(watch, timeout=1000)], ["more than 11 s"])
+            sent = iter([v1.TryPluginRequest(), v1.TryPluginRequest()])
+            error = refused(lambda: client.plugin.TryPlugin(sent))
+            expect_equal((error.code, error.message), (grpc.StatusCode.ABORTED, "after 2, none"))
         with lamella.connect(address, timeout_seconds=None) as client:
             expect_equal(client.job.GetJob(get).display_name, "none")
         with lamella.connect(address, timeout_seconds=0.05) as client:

@@ -17,6 +17,7 @@ import subprocess
 import sys
 import tempfile
 import time
+import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -57,8 +58,13 @@ def check_python(scratch: Path, lamellad: Path) -> None:
     expect(not left, f"an install leaves files behind in proto/python: {sorted(left)}")
 
     say("python: the same from a source distribution")
-    # `build` makes the wheel from the source distribution, away from the protos.
-    run(python, "-m", "build", "--outdir", scratch / "built", package)
+    # `build` makes the wheel from the source distribution, away from the protos. It
+    # would set up one environment for each of the two; this is one for both.
+    builder = scratch / "builder" / "bin" / "python"
+    needed = tomllib.loads((package / "pyproject.toml").read_text(encoding="utf-8"))["build-system"]["requires"]
+    run(sys.executable, "-m", "venv", scratch / "builder")
+    run(builder, *pip[1:], "build==1.6.1", *needed)
+    run(builder, "-m", "build", "--no-isolation", "--outdir", scratch / "built", package)
     [wheel] = (scratch / "built").glob("*.whl")
     run(*pip, "--no-deps", "--target", scratch / "from-sdist", wheel)
     installed = Path(run(python, "-c", "import lamella; print(lamella.__path__[0])").strip())
@@ -91,7 +97,8 @@ def check_typescript(scratch: Path, lamellad: Path) -> None:
     say("typescript: types")
     tools = package / "node_modules" / ".bin"
     write_example(package / "README.md", "ts", app / "readme.ts")
-    shutil.copy(HERE / "behaviour.ts", app)
+    for checks in HERE.glob("*.ts"):
+        shutil.copy(checks, app)
     for settings in ("node", "browser"):
         shutil.copy(HERE / f"tsconfig.{settings}.json", app)
         run(tools / "tsc", "--project", f"tsconfig.{settings}.json", cwd=app)
@@ -101,6 +108,7 @@ def check_typescript(scratch: Path, lamellad: Path) -> None:
         compare(package / "README.md", run("node", "readme.js", cwd=app, env={"LAMELLA_SERVER": server}))
         say("typescript: behaviour")
         run("node", "behaviour.js", *service_names(), cwd=app, env={"LAMELLA_SERVER": server}, show=True)
+        run("node", "behaviour_node.js", cwd=app, env={"LAMELLA_SERVER": server}, show=True)
 
     say("typescript: a packed copy")
     packed = run("npm", "pack", "--silent", "--pack-destination", scratch, cwd=package).split()[-1]

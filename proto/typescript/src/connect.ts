@@ -1,4 +1,7 @@
-/** The way to the daemon: gRPC-Web over `fetch`, in browsers and in Node. */
+/**
+ * The way to the daemon: gRPC-Web over `fetch`, in browsers and in Node. `fetch` cannot
+ * stream to the daemon; node.ts has the way that can.
+ */
 
 import { type CallOptions, type Client, createClient, type Interceptor, type Transport } from "@connectrpc/connect";
 import type { DescService } from "@bufbuild/protobuf";
@@ -44,15 +47,18 @@ export interface ConnectOptions {
  *   reached by `fetch`.
  */
 export function connect(server: string = serverFromEnvironment(), options: ConnectOptions = {}): Lamella {
-  const transport = withDefaultTimeout(
-    createGrpcWebTransport({
-      baseUrl: baseUrl(server),
-      interceptors: options.interceptors ?? [],
-      ...(options.fetch === undefined ? {} : { fetch: options.fetch }),
-    }),
-    options.defaultTimeoutMs ?? DEFAULT_TIMEOUT_MS,
-  );
-  const clients = Object.entries(services).map(([name, service]) => [name, client(service, transport)]);
+  const transport = createGrpcWebTransport({
+    baseUrl: baseUrl(server),
+    interceptors: options.interceptors ?? [],
+    ...(options.fetch === undefined ? {} : { fetch: options.fetch }),
+  });
+  return clientsOver(transport, options.defaultTimeoutMs);
+}
+
+/** A client of each service over any transport. */
+export function clientsOver(transport: Transport, defaultTimeoutMs = DEFAULT_TIMEOUT_MS): Lamella {
+  const limited = withDefaultTimeout(transport, defaultTimeoutMs);
+  const clients = Object.entries(services).map(([name, service]) => [name, client(service, limited)]);
   return Object.fromEntries(clients) as Lamella;
 }
 
@@ -89,13 +95,14 @@ function endedWhenLeft(call: Streaming): Streaming {
   };
 }
 
-/** Without Node's types, which a browser does not have. */
-function serverFromEnvironment(): string {
+/** Where the daemon is; without Node's types, which a browser does not have. */
+export function serverFromEnvironment(): string {
   const { process } = globalThis as { process?: { env?: Record<string, string | undefined> } };
   return process?.env?.["LAMELLA_SERVER"] || DEFAULT_SERVER;
 }
 
-function baseUrl(server: string): string {
+/** The address as a URL, without a slash at its end. */
+export function baseUrl(server: string): string {
   const expected = "expected http://HOST:PORT, https://HOST:PORT or HOST:PORT";
   if (server.startsWith("unix:")) {
     throw new TypeError(`\`${server}\` is a socket, which fetch cannot reach; ${expected}`);
