@@ -33,6 +33,9 @@ pub(crate) fn same_price(one: &v1::Quote, other: &v1::Quote) -> bool {
 
 struct Found(Vec<v1::QuoteDifference>);
 
+/// A field's name, and what it holds.
+type Field<T, V = String> = (&'static str, fn(&T) -> V);
+
 /// One entry of a list, ready to be compared.
 struct Item {
     /// What stands between the brackets.
@@ -78,7 +81,7 @@ impl Found {
     }
 
     fn inputs(&mut self, before: &v1::QuoteInputs, after: &v1::QuoteInputs) {
-        let texts: [(&str, fn(&v1::QuoteInputs) -> String); 6] = [
+        let texts: [Field<v1::QuoteInputs>; 6] = [
             ("job_id", |inputs| inputs.job_id.clone()),
             ("job_display_name", |inputs| inputs.job_display_name.clone()),
             ("booked_time", |inputs| instant(inputs.booked_time.as_ref())),
@@ -101,7 +104,7 @@ impl Found {
             before.money.clone().unwrap_or_default(),
             after.money.clone().unwrap_or_default(),
         );
-        let money: [(&str, fn(&v1::MoneyRules) -> String); 4] = [
+        let money: [Field<v1::MoneyRules>; 4] = [
             ("currency_code", |rules| rules.currency_code.clone()),
             ("minor_digits", |rules| rules.minor_digits.to_string()),
             ("rounding", |rules| {
@@ -130,13 +133,14 @@ impl Found {
             self.field("lines", &order(before), &order(after));
         }
         self.list("taxes", taxes(before, old), taxes(after, new));
-        let totals: [(&str, fn(&v1::Quote) -> Option<&v1::Money>); 3] = [
-            ("net_total", |quote| quote.net_total.as_ref()),
-            ("tax_total", |quote| quote.tax_total.as_ref()),
-            ("gross_total", |quote| quote.gross_total.as_ref()),
+        let totals: [Field<v1::Quote, Option<v1::Money>>; 3] = [
+            ("net_total", |quote| quote.net_total.clone()),
+            ("tax_total", |quote| quote.tax_total.clone()),
+            ("gross_total", |quote| quote.gross_total.clone()),
         ];
         for (name, total) in totals {
-            let (before, after) = (money(total(before), old), money(total(after), new));
+            let before = money(total(before).as_ref(), old);
+            let after = money(total(after).as_ref(), new);
             self.field(name, &before, &after);
         }
         self.list("notes", notes(before), notes(after));

@@ -40,7 +40,7 @@ impl PluginService for PluginCalls {
         request: Request<Streaming<v1::TryPluginRequest>>,
     ) -> Result<Response<v1::TryPluginResponse>, Status> {
         let mut stream = request.into_inner();
-        let asked = try_from_pb(upload::header(&mut stream).await?)?;
+        let asked = try_from_pb(&upload::header(&mut stream).await?)?;
         let failed = |error| status::plugins(&error);
         // Before the component is taken: what names no job is refused at once.
         let jobs = self.quoting.recorded(asked.jobs).await.map_err(failed)?;
@@ -198,7 +198,7 @@ struct Try {
     jobs: Vec<String>,
 }
 
-fn try_from_pb(header: v1::TryPluginHeader) -> Result<Try, Status> {
+fn try_from_pb(header: &v1::TryPluginHeader) -> Result<Try, Status> {
     let mut checks = Checks::new();
     let sha256 = convert::plugin::sha256_from_pb(&header.sha256, "header.sha256", &mut checks);
     let wasi = convert::plugin::wasi_from_pb(header.wasi, "header.wasi", &mut checks);
