@@ -103,6 +103,13 @@ def other_refusals_carry_their_reason(shop: lamella.Lamella) -> None:
 
 
 @check
+def a_stream_to_the_daemon_can_be_refused(shop: lamella.Lamella) -> None:
+    nothing: list[v1.TryPluginRequest] = []
+    error = refused(lambda: shop.plugin.TryPlugin(iter(nothing)))
+    expect_equal((error.code, [v.field for v in error.violations]), (grpc.StatusCode.INVALID_ARGUMENT, ["header"]))
+
+
+@check
 def futures_and_calls_with_metadata_raise_the_same(shop: lamella.Lamella) -> None:
     request = v1.GetJobRequest(name="jobs/nobody")
     future: Any = shop.job.GetJob.future(request)
