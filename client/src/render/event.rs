@@ -127,6 +127,7 @@ mod tests {
             Entry::FilmPiece(v1::FilmPiece {
                 panel: "hood".to_owned(),
                 film: "clear gloss film".to_owned(),
+                film_id: String::new(),
                 roll: "main".to_owned(),
                 lot: "B2".to_owned(),
                 width_mm: Some(1240.0),
