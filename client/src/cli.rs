@@ -6,8 +6,8 @@ use clap::{Parser, Subcommand};
 
 use crate::clock;
 use crate::commands::{
-    advise, blend, call, completions, cure, dew, dilute, film, heat, job, man, paint, plugin,
-    quote, vehicle,
+    advise, blend, call, completions, cure, dew, dilute, export, film, heat, job, man, paint,
+    plugin, quote, vehicle,
 };
 use crate::connect::{DEFAULT_SERVER, Server};
 use crate::errors::{CliError, EXIT_CODES};
@@ -73,6 +73,7 @@ enum Command {
     Dew(dew::Args),
     Paint(Box<paint::Args>),
     Removal(paint::RemovalArgs),
+    Export(export::Args),
     Call(call::Args),
     Completions(completions::Args),
     Man(man::Args),
@@ -107,6 +108,7 @@ pub(crate) async fn run(cli: Cli) -> Result<(), CliError> {
         Command::Dew(args) => dew::run(args, &session).await,
         Command::Paint(args) => paint::run(*args, &session).await,
         Command::Removal(args) => paint::removal(args, &session).await,
+        Command::Export(args) => export::run(args, &session).await,
         Command::Call(args) => call::run(args, &session).await,
         Command::Completions(args) => completions::run(&args),
         Command::Man(args) => man::run(&args),

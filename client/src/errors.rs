@@ -92,6 +92,12 @@ pub(crate) enum CliError {
         /// Why.
         source: std::io::Error,
     },
+    /// A stream of files ended early, or a file is not what it was said to be.
+    #[error("the export did not come whole: {what}; nothing was replaced")]
+    Incomplete {
+        /// Where it went wrong.
+        what: String,
+    },
     /// A file or standard input cannot be read.
     #[error("cannot read {what}")]
     Read {
@@ -156,7 +162,9 @@ impl CliError {
             Self::Read { .. } => Exit::Usage,
             Self::Reflect(error) => error.exit(),
             Self::Refused(status) => Exit::of_code(status.code()),
-            Self::Unreachable { .. } | Self::TimedOut { .. } => Exit::Unreachable,
+            Self::Unreachable { .. } | Self::TimedOut { .. } | Self::Incomplete { .. } => {
+                Exit::Unreachable
+            }
             Self::CameOutBad(_) => Exit::Refused,
             Self::OutputClosed => Exit::Ok,
             Self::Write { .. } | Self::Output(_) => Exit::Output,
@@ -184,6 +192,7 @@ impl CliError {
             | Self::Json(_)
             | Self::Reflect(_)
             | Self::Write { .. }
+            | Self::Incomplete { .. }
             | Self::Read { .. }
             | Self::CameOutBad(_)
             | Self::Output(_) => format!("{}\n", chain(self)),

@@ -7,6 +7,7 @@ mod clock;
 mod commands;
 mod connect;
 mod errors;
+mod export_files;
 mod json;
 mod money;
 mod names;

@@ -5,6 +5,7 @@ use std::future::Future;
 use std::time::Duration;
 
 use lamella_proto::v1::calculator_service_client::CalculatorServiceClient;
+use lamella_proto::v1::export_service_client::ExportServiceClient;
 use lamella_proto::v1::job_service_client::JobServiceClient;
 use lamella_proto::v1::plugin_service_client::PluginServiceClient;
 use lamella_proto::v1::quote_service_client::QuoteServiceClient;
@@ -103,6 +104,14 @@ impl Session {
     pub(crate) async fn quotes(&self) -> Result<QuoteServiceClient<Channel>, CliError> {
         let client = QuoteServiceClient::new(self.channel().await?);
         Ok(client.max_decoding_message_size(MESSAGE_LIMIT_BYTES))
+    }
+
+    /// The exports.
+    ///
+    /// # Errors
+    /// [`CliError::Unreachable`].
+    pub(crate) async fn exports(&self) -> Result<ExportServiceClient<Channel>, CliError> {
+        Ok(ExportServiceClient::new(self.channel().await?))
     }
 
     /// A request that tells the server how long this client will wait.

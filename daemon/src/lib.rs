@@ -8,12 +8,14 @@
 //! - [`ledger`]: jobs and vehicles on top of the store
 //! - [`plugins`]: the shop's plugins, loaded and kept
 //! - `quoting`: pricing jobs through the plugins
+//! - `export`: what happened, as the rows of files
 //! - [`demo`], [`maintenance`]: the other commands of `lamellad`
 
 pub mod clock;
 pub mod config;
 mod convert;
 pub mod demo;
+mod export;
 pub mod ledger;
 pub mod maintenance;
 pub mod plugins;

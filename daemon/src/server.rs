@@ -7,9 +7,9 @@ use std::time::Duration;
 
 use lamella_proto::FILE_DESCRIPTOR_SET;
 use lamella_proto::v1::{
-    calculator_service_server::CalculatorServiceServer, job_service_server::JobServiceServer,
-    plugin_service_server::PluginServiceServer, quote_service_server::QuoteServiceServer,
-    vehicle_service_server::VehicleServiceServer,
+    calculator_service_server::CalculatorServiceServer, export_service_server::ExportServiceServer,
+    job_service_server::JobServiceServer, plugin_service_server::PluginServiceServer,
+    quote_service_server::QuoteServiceServer, vehicle_service_server::VehicleServiceServer,
 };
 use lamella_store::Store;
 use tokio::net::{TcpListener, UnixListener};
@@ -29,6 +29,7 @@ use crate::ledger::Ledger;
 use crate::plugins::Plugins;
 use crate::quoting::Quoting;
 use crate::rpc::calculator::Calculator;
+use crate::rpc::export::Exports;
 use crate::rpc::job::Jobs;
 use crate::rpc::plugin::PluginCalls;
 use crate::rpc::quote::Quotes;
@@ -40,6 +41,7 @@ const VEHICLES: &str = <VehicleServiceServer<Vehicles> as NamedService>::NAME;
 const QUOTES: &str = <QuoteServiceServer<Quotes> as NamedService>::NAME;
 const CALCULATOR: &str = <CalculatorServiceServer<Calculator> as NamedService>::NAME;
 const PLUGINS: &str = <PluginServiceServer<PluginCalls> as NamedService>::NAME;
+const EXPORTS: &str = <ExportServiceServer<Exports> as NamedService>::NAME;
 
 /// A bound listener.
 #[derive(Debug)]
@@ -150,7 +152,7 @@ pub async fn serve(
     let shutdown = async move {
         // An error means that the sender is gone, which is a stop as well.
         let _ = stop.wait_for(|stop| *stop).await;
-        for service in ["", JOBS, VEHICLES, QUOTES, CALCULATOR, PLUGINS] {
+        for service in ["", JOBS, VEHICLES, QUOTES, CALCULATOR, PLUGINS, EXPORTS] {
             health
                 .set_service_status(service, ServingStatus::NotServing)
                 .await;
@@ -225,6 +227,8 @@ async fn router(
     health
         .set_serving::<PluginServiceServer<PluginCalls>>()
         .await;
+    health.set_serving::<ExportServiceServer<Exports>>().await;
+    let exports = Exports::new(ledger.clone(), app.shop.time_zone);
     let router = Server::builder()
         // gRPC-Web comes over HTTP/1.1 from browsers that do not speak h2c.
         .accept_http1(true)
@@ -234,6 +238,7 @@ async fn router(
         .add_service(QuoteServiceServer::new(quotes))
         .add_service(CalculatorServiceServer::new(Calculator::new(app.plugins)))
         .add_service(PluginServiceServer::new(plugins))
+        .add_service(ExportServiceServer::new(exports))
         .add_service(health_service)
         // v1alpha as well, because several clients still ask for nothing else.
         .add_service(reflection().build_v1()?)

@@ -179,6 +179,44 @@ choice! {
     }
 }
 
+choice! {
+    /// One table of an export.
+    ExportDataset {
+        /// Jobs to which something happened, as they stood at the end.
+        Jobs,
+        /// Every step from stage to stage.
+        #[value(alias = "stage_changes")]
+        StageChanges,
+        /// Time worked.
+        Labour,
+        /// Liquids mixed, with lots.
+        Mixes,
+        /// Film laid, with rolls and lots.
+        Film,
+        /// Coats applied, with lots.
+        Coatings,
+        /// Quotes made and accepted.
+        Quotes,
+        /// What was handed over, at its price.
+        Takings,
+        /// The takings in double entry.
+        Journal,
+    }
+}
+
+choice! {
+    /// How a file is written.
+    ExportFormat {
+        /// For spreadsheets: RFC 4180, formulas neutralised.
+        Csv,
+        /// One JSON object to a line.
+        #[value(name = "jsonl", alias = "json-lines")]
+        JsonLines,
+        /// Apache Parquet.
+        Parquet,
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use clap::ValueEnum;
@@ -207,6 +245,8 @@ mod tests {
         complete::<GaugePrinciple>(|n| v1::GaugePrinciple::try_from(n).is_ok());
         complete::<PaintLayerKind>(|n| v1::PaintLayerKind::try_from(n).is_ok());
         complete::<Goal>(|n| v1::Goal::try_from(n).is_ok());
+        complete::<ExportDataset>(|n| v1::ExportDataset::try_from(n).is_ok());
+        complete::<ExportFormat>(|n| v1::ExportFormat::try_from(n).is_ok());
         complete::<PassOutcome>(|n| v1::PassOutcome::try_from(n).is_ok());
     }
 }

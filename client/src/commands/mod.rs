@@ -8,6 +8,7 @@ pub(crate) mod completions;
 pub(crate) mod cure;
 pub(crate) mod dew;
 pub(crate) mod dilute;
+pub(crate) mod export;
 pub(crate) mod film;
 pub(crate) mod heat;
 pub(crate) mod job;

@@ -11,6 +11,7 @@
 //! | `w/{creation}` | vehicle id, in order of creation |
 //! | `r/{job}/{sequence}` | record |
 //! | `h/{job}/{sequence}` | job event |
+//! | `t/{seconds}{nanoseconds}{sequence}` | job id, by the moment of each job event |
 //! | `u/{job}/{sequence}` | quote, by the sequence number of its creation |
 //! | `p/{plugin}` | plugin |
 //! | `q/{request_id}` | the journal entry that the request caused |
@@ -81,6 +82,27 @@ pub(crate) fn history(job: &str) -> Vec<u8> {
     text(b"h/", &format!("{job}/"))
 }
 
+/// Job events in order of their moments, then of the journal.
+pub(crate) const MOMENTS: &[u8] = b"t/";
+
+/// The moment of a job event: for a record when it happened, for labour when it
+/// began, for everything else when it was committed. Never before 1970.
+pub(crate) fn moment(at: jiff::Timestamp, seq: u64) -> Vec<u8> {
+    let mut key = moments_from(at);
+    key.extend_from_slice(&seq.to_be_bytes());
+    key
+}
+
+/// What every key of [`moment`] at or after an instant is not below.
+pub(crate) fn moments_from(at: jiff::Timestamp) -> Vec<u8> {
+    let mut key = MOMENTS.to_vec();
+    let seconds = u64::try_from(at.as_second()).unwrap_or(0);
+    let nanos = u32::try_from(at.subsec_nanosecond()).unwrap_or(0);
+    key.extend_from_slice(&seconds.to_be_bytes());
+    key.extend_from_slice(&nanos.to_be_bytes());
+    key
+}
+
 /// `prefix` followed by a number.
 pub(crate) fn number(prefix: &[u8], number: u64) -> Vec<u8> {
     let mut key = prefix.to_vec();
@@ -110,6 +132,21 @@ mod tests {
         assert!(keys.is_sorted());
         assert_eq!(last_number(&keys[2]), Some(256));
         assert_eq!(last_number(b"short"), None);
+    }
+
+    #[test]
+    fn moments_are_in_order_of_time_then_of_the_journal() {
+        let at = |text: &str| text.parse::<jiff::Timestamp>().unwrap();
+        let (early, late) = (at("2026-03-29T00:59:59.999Z"), at("2026-03-29T01:00:00Z"));
+        let keys = [
+            moments_from(early),
+            moment(early, 300),
+            moment(early, u64::MAX),
+            moments_from(late),
+            moment(late, 1),
+        ];
+        assert!(keys.is_sorted());
+        assert_eq!(last_number(&keys[1]), Some(300));
     }
 
     #[test]

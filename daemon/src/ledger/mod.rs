@@ -6,6 +6,7 @@
 //! - `plugins`: which plugins there are
 //! - `quotes`: what a job costs, and what was said yes to
 //! - `queries`: what only reads
+//! - `happenings`: what happened in a span of time, for exports
 //! - `paint`: a vehicle's paint over all its jobs
 //! - `projector`, `keys`: what the projection holds, and where
 //! - `naming`: which components the journal names
@@ -13,6 +14,7 @@
 
 mod change;
 mod error;
+mod happenings;
 mod jobs;
 mod keys;
 mod load;
@@ -31,6 +33,7 @@ use lamella_store::Store;
 pub use self::change::RequestKey;
 pub(crate) use self::change::same_etag;
 pub use self::error::LedgerError;
+pub use self::happenings::{Happening, Happenings};
 pub use self::jobs::StageMove;
 pub use self::naming::Naming;
 pub use self::paint::{Origin, PaintQuery, PanelLedger};

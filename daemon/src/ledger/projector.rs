@@ -1,5 +1,6 @@
 //! From journal entries to the projection: what each change writes.
 
+use jiff::Timestamp;
 use lamella_jobs::stage::Stage;
 use lamella_proto::store::v1::{Entry, entry};
 use lamella_proto::v1;
@@ -86,7 +87,44 @@ fn job_event(
         keys::number(&keys::history(id), seq),
         served.encode_to_vec(),
     );
+    tx.put(keys::moment(moment(&served)?, seq), id);
     Ok(())
+}
+
+/// When what the event tells happened; see [`keys::moment`].
+pub(super) fn moment(event: &v1::JobEvent) -> Result<Timestamp, ProjectError> {
+    use v1::job_event::Change;
+    use v1::record::Entry as Recorded;
+    let committed = event.event_time.as_ref();
+    let at = match &event.change {
+        Some(Change::Recorded(record)) => match &record.entry {
+            Some(Recorded::Labour(labour)) => labour.from_time.as_ref(),
+            Some(
+                Recorded::GaugeReadings(_)
+                | Recorded::Pass(_)
+                | Recorded::Mix(_)
+                | Recorded::FilmPiece(_)
+                | Recorded::CoatLayer(_)
+                | Recorded::BayAir(_)
+                | Recorded::PartOff(_)
+                | Recorded::PartRefit(_)
+                | Recorded::Note(_),
+            )
+            | None => record.record_time.as_ref(),
+        },
+        Some(
+            Change::Created(_)
+            | Change::Updated(_)
+            | Change::StageChanged(_)
+            | Change::Deleted(_)
+            | Change::Undeleted(_)
+            | Change::Quoted(_)
+            | Change::QuoteAccepted(_),
+        )
+        | None => committed,
+    };
+    let at = at.or(committed).copied().unwrap_or_default();
+    Timestamp::new(at.seconds, at.nanos).map_err(ProjectError::new)
 }
 
 fn put_quote(job: &str, quote: &v1::Quote, tx: &mut Tx<'_>) -> Result<(), ProjectError> {

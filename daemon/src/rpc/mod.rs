@@ -2,6 +2,7 @@
 //! and convert what goes out. No logic lives here.
 
 pub(crate) mod calculator;
+pub(crate) mod export;
 pub(crate) mod job;
 pub(crate) mod plugin;
 pub(crate) mod quote;

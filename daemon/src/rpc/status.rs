@@ -3,12 +3,14 @@
 
 use lamella_calc::error::CalcError;
 use lamella_calc::violation::Violations;
+use lamella_export::error::ExportError;
 use lamella_jobs::refusal::{Refusal, Unmet};
 use lamella_plugin_host::PluginError;
 use lamella_store::{StoreError, WatchError};
 use tonic::{Code, Status};
 use tonic_types::{ErrorDetails, StatusExt as _};
 
+use crate::export::ExportFailed;
 use crate::ledger::LedgerError;
 use crate::plugins::PluginsError;
 
@@ -83,6 +85,30 @@ pub(crate) fn watch(error: &WatchError) -> Status {
     let mut details = info(reason);
     details.add_bad_request_violation("resume_token", error.to_string());
     Status::with_error_details(Code::OutOfRange, error.to_string(), details)
+}
+
+/// Why an export ended early.
+pub(crate) fn export(error: &ExportFailed) -> Status {
+    let error = match error {
+        ExportFailed::Ledger(error) => return ledger(error),
+        ExportFailed::Export(error) => error,
+    };
+    match error {
+        ExportError::Unbalanced { what, .. } | ExportError::Currencies { what, .. } => {
+            let mut details = info("JOURNAL_UNBALANCED");
+            let said = error.to_string();
+            details.add_precondition_failure_violation("JOURNAL_UNBALANCED", what, &said);
+            Status::with_error_details(Code::FailedPrecondition, said, details)
+        }
+        ExportError::RowLength { .. }
+        | ExportError::CellKind { .. }
+        | ExportError::DecimalRange { .. }
+        | ExportError::DaysReversed { .. }
+        | ExportError::TooManyDays { .. }
+        | ExportError::DayRange { .. }
+        | ExportError::Io(_)
+        | ExportError::Parquet(_) => internal("EXPORT_FAILED", error),
+    }
 }
 
 fn refused(refusal: &Refusal) -> Status {

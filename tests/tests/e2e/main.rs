@@ -16,6 +16,7 @@
 //! - `protocols`: health, reflection, gRPC-Web, deadlines
 //! - `quotes`: priced, stored, made once more, compared, accepted
 //! - `plugin_trials`: a component on recorded jobs before it is installed
+//! - `exports`: days as files, read by foreign programs
 //! - `bad_input`: every RPC with everything wrong
 //! - `guests`: plugins in three languages, where they are built (`tests/run plugins`)
 //! - `python`: a client in another language
@@ -27,6 +28,7 @@ mod acceptance;
 mod bad_input;
 mod calculators;
 mod changes;
+mod exports;
 mod guests;
 mod life;
 mod lists;

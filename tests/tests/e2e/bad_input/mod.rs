@@ -2,6 +2,7 @@
 //! and what must come back. After the whole table the store is as before.
 
 mod calculator;
+mod export;
 mod job;
 mod plugin;
 mod quote;
@@ -31,6 +32,7 @@ async fn every_rpc_refuses_bad_input_by_name_and_changes_nothing() {
         calculator::rows(),
         plugin::rows(),
         quote::rows(&stock, &stored),
+        export::rows(),
     ]
     .into_iter()
     .flatten()
