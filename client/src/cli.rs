@@ -6,8 +6,8 @@ use clap::{Parser, Subcommand};
 
 use crate::clock;
 use crate::commands::{
-    advise, blend, call, completions, cure, dew, dilute, export, film, heat, job, man, paint,
-    plugin, quote, vehicle,
+    advise, blend, booking, call, completions, cure, dew, dilute, export, film, heat, job, man,
+    paint, plugin, quote, vehicle,
 };
 use crate::connect::{DEFAULT_SERVER, Server};
 use crate::errors::{CliError, EXIT_CODES};
@@ -64,6 +64,8 @@ enum Command {
     Quote(Box<quote::Args>),
     #[command(subcommand)]
     Plugin(plugin::Command),
+    #[command(subcommand)]
+    Booking(Box<booking::Command>),
     Dilute(Box<dilute::Args>),
     Blend(blend::Args),
     Film(film::Args),
@@ -99,6 +101,7 @@ pub(crate) async fn run(cli: Cli) -> Result<(), CliError> {
         Command::Vehicle(command) => vehicle::run(command, &session).await,
         Command::Quote(args) => quote::run(*args, &session).await,
         Command::Plugin(command) => plugin::run(command, &session).await,
+        Command::Booking(command) => booking::run(*command, &session).await,
         Command::Dilute(args) => dilute::run(*args, &session).await,
         Command::Blend(args) => blend::run(args, &session).await,
         Command::Film(args) => film::run(args, &session).await,

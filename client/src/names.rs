@@ -8,6 +8,18 @@ use std::str::FromStr;
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct JobName(pub(crate) String);
 
+/// A booking's resource name.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct BookingName(pub(crate) String);
+
+impl FromStr for BookingName {
+    type Err = Infallible;
+
+    fn from_str(text: &str) -> Result<Self, Infallible> {
+        Ok(Self(qualified("bookings/", text)))
+    }
+}
+
 /// A vehicle's resource name.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct VehicleName(pub(crate) String);

@@ -4,9 +4,11 @@
 use std::future::Future;
 use std::time::Duration;
 
+use lamella_proto::v1::booking_service_client::BookingServiceClient;
 use lamella_proto::v1::calculator_service_client::CalculatorServiceClient;
 use lamella_proto::v1::export_service_client::ExportServiceClient;
 use lamella_proto::v1::job_service_client::JobServiceClient;
+use lamella_proto::v1::outbox_service_client::OutboxServiceClient;
 use lamella_proto::v1::plugin_service_client::PluginServiceClient;
 use lamella_proto::v1::quote_service_client::QuoteServiceClient;
 use lamella_proto::v1::vehicle_service_client::VehicleServiceClient;
@@ -77,6 +79,23 @@ impl Session {
     pub(crate) async fn vehicles(&self) -> Result<VehicleServiceClient<Channel>, CliError> {
         let client = VehicleServiceClient::new(self.channel().await?);
         Ok(client.max_decoding_message_size(MESSAGE_LIMIT_BYTES))
+    }
+
+    /// The bookings of other systems.
+    ///
+    /// # Errors
+    /// [`CliError::Unreachable`].
+    pub(crate) async fn bookings(&self) -> Result<BookingServiceClient<Channel>, CliError> {
+        let client = BookingServiceClient::new(self.channel().await?);
+        Ok(client.max_decoding_message_size(MESSAGE_LIMIT_BYTES))
+    }
+
+    /// The outbox.
+    ///
+    /// # Errors
+    /// [`CliError::Unreachable`].
+    pub(crate) async fn outbox(&self) -> Result<OutboxServiceClient<Channel>, CliError> {
+        Ok(OutboxServiceClient::new(self.channel().await?))
     }
 
     /// The calculators.

@@ -5,6 +5,7 @@
 //! - [`run`], [`server`]: its life, and serving as a function
 //! - [`rpc`]: one file per service
 //! - `convert`: where messages and domain meet
+//! - [`outbox`]: job events pushed to another system
 //! - [`ledger`]: jobs and vehicles on top of the store
 //! - [`plugins`]: the shop's plugins, loaded and kept
 //! - `quoting`: pricing jobs through the plugins
@@ -18,6 +19,7 @@ pub mod demo;
 mod export;
 pub mod ledger;
 pub mod maintenance;
+pub mod outbox;
 pub mod plugins;
 mod quoting;
 pub mod rpc;

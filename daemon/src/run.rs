@@ -12,6 +12,7 @@ use crate::clock::Clock;
 use crate::config::{Listen, Settings};
 use crate::convert;
 use crate::ledger::{JobProjector, Ledger};
+use crate::outbox::Outbox;
 use crate::plugins::Plugins;
 use crate::server::{App, Ending, Listener, serve};
 
@@ -50,6 +51,7 @@ pub async fn run(settings: Settings) -> anyhow::Result<ExitCode> {
     }
     log_projection(&recovery.projection);
     let plugins = open_plugins(&settings, &store, &clock).await?;
+    let outbox = Outbox::open(settings.outbox, &settings.data_dir, store.last_seq())?;
     let (stop, stopping) = watch::channel(false);
     // Caught from here on: a script may stop the daemon right after the ready line.
     let signals = catch_signals();
@@ -64,6 +66,7 @@ pub async fn run(settings: Settings) -> anyhow::Result<ExitCode> {
             shop: settings.shop,
             plugins,
             money: settings.money,
+            outbox,
         },
         stopping,
         settings.grace,

@@ -7,9 +7,11 @@ use std::time::Duration;
 
 use lamella_proto::FILE_DESCRIPTOR_SET;
 use lamella_proto::v1::{
+    booking_service_server::BookingServiceServer,
     calculator_service_server::CalculatorServiceServer, export_service_server::ExportServiceServer,
-    job_service_server::JobServiceServer, plugin_service_server::PluginServiceServer,
-    quote_service_server::QuoteServiceServer, vehicle_service_server::VehicleServiceServer,
+    job_service_server::JobServiceServer, outbox_service_server::OutboxServiceServer,
+    plugin_service_server::PluginServiceServer, quote_service_server::QuoteServiceServer,
+    vehicle_service_server::VehicleServiceServer,
 };
 use lamella_store::Store;
 use tokio::net::{TcpListener, UnixListener};
@@ -26,11 +28,14 @@ use tower::layer::util::{Identity, Stack};
 use crate::clock::Clock;
 use crate::config::{Listen, Money, Shop};
 use crate::ledger::Ledger;
+use crate::outbox::Outbox;
 use crate::plugins::Plugins;
 use crate::quoting::Quoting;
+use crate::rpc::booking::Bookings;
 use crate::rpc::calculator::Calculator;
 use crate::rpc::export::Exports;
 use crate::rpc::job::Jobs;
+use crate::rpc::outbox::Outboxes;
 use crate::rpc::plugin::PluginCalls;
 use crate::rpc::quote::Quotes;
 use crate::rpc::vehicle::Vehicles;
@@ -42,6 +47,11 @@ const QUOTES: &str = <QuoteServiceServer<Quotes> as NamedService>::NAME;
 const CALCULATOR: &str = <CalculatorServiceServer<Calculator> as NamedService>::NAME;
 const PLUGINS: &str = <PluginServiceServer<PluginCalls> as NamedService>::NAME;
 const EXPORTS: &str = <ExportServiceServer<Exports> as NamedService>::NAME;
+const BOOKINGS: &str = <BookingServiceServer<Bookings> as NamedService>::NAME;
+const OUTBOX: &str = <OutboxServiceServer<Outboxes> as NamedService>::NAME;
+
+/// Largest request with a calendar: 4 MiB of it, and the rest of the message.
+const CALENDAR_MESSAGE_BYTES: usize = lamella_ical::MAX_BYTES + 64 * 1024;
 
 /// A bound listener.
 #[derive(Debug)]
@@ -134,6 +144,8 @@ pub struct App {
     pub plugins: Plugins,
     /// How it reckons money, as configured.
     pub money: Money,
+    /// Where job events are pushed to.
+    pub outbox: Outbox,
 }
 
 /// Serves until `stopping` turns true, then lets the calls that are being
@@ -147,12 +159,19 @@ pub async fn serve(
     stopping: watch::Receiver<bool>,
     grace: Duration,
 ) -> Result<Ending, ServeError> {
+    let delivering = app.outbox.clone().run(
+        Ledger::new(Arc::clone(&app.store), app.clock.clone()),
+        stopping.clone(),
+    );
     let (health, router) = router(app, stopping.clone()).await?;
+    let delivering = tokio::spawn(delivering);
     let mut stop = stopping.clone();
     let shutdown = async move {
         // An error means that the sender is gone, which is a stop as well.
         let _ = stop.wait_for(|stop| *stop).await;
-        for service in ["", JOBS, VEHICLES, QUOTES, CALCULATOR, PLUGINS, EXPORTS] {
+        for service in [
+            "", JOBS, VEHICLES, QUOTES, CALCULATOR, PLUGINS, EXPORTS, BOOKINGS, OUTBOX,
+        ] {
             health
                 .set_service_status(service, ServingStatus::NotServing)
                 .await;
@@ -187,6 +206,8 @@ pub async fn serve(
         served = serving => served.map(|()| Ending::Drained),
         () = cut_off => Ok(Ending::CutOff),
     };
+    // Ended by now unless the transport failed; what it was sending is sent again.
+    delivering.abort();
     if let Some(path) = socket_file {
         // Somebody may have removed it before us.
         let _ = std::fs::remove_file(path);
@@ -228,7 +249,11 @@ async fn router(
         .set_serving::<PluginServiceServer<PluginCalls>>()
         .await;
     health.set_serving::<ExportServiceServer<Exports>>().await;
-    let exports = Exports::new(ledger.clone(), app.shop.time_zone);
+    let exports = Exports::new(ledger.clone(), app.shop.time_zone.clone());
+    health.set_serving::<BookingServiceServer<Bookings>>().await;
+    health.set_serving::<OutboxServiceServer<Outboxes>>().await;
+    let bookings = BookingServiceServer::new(Bookings::new(ledger.clone(), app.shop))
+        .max_decoding_message_size(CALENDAR_MESSAGE_BYTES);
     let router = Server::builder()
         // gRPC-Web comes over HTTP/1.1 from browsers that do not speak h2c.
         .accept_http1(true)
@@ -239,6 +264,8 @@ async fn router(
         .add_service(CalculatorServiceServer::new(Calculator::new(app.plugins)))
         .add_service(PluginServiceServer::new(plugins))
         .add_service(ExportServiceServer::new(exports))
+        .add_service(bookings)
+        .add_service(OutboxServiceServer::new(Outboxes::new(app.outbox)))
         .add_service(health_service)
         // v1alpha as well, because several clients still ask for nothing else.
         .add_service(reflection().build_v1()?)

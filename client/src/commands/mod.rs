@@ -3,6 +3,7 @@
 
 pub(crate) mod advise;
 pub(crate) mod blend;
+pub(crate) mod booking;
 pub(crate) mod call;
 pub(crate) mod completions;
 pub(crate) mod cure;

@@ -1,5 +1,6 @@
 //! Resources as text, for the commands that share them.
 
+pub(crate) mod booking;
 pub(crate) mod event;
 pub(crate) mod job;
 pub(crate) mod open;

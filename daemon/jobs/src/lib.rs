@@ -6,9 +6,11 @@
 //! - [`job`], [`vehicle`], [`record`]: what is kept
 //! - [`transition`]: create, update, advance, delete, undelete
 //! - [`append`]: what happens when a record is added
+//! - [`booking`]: what a booking of another system does to its job
 //! - [`refusal`]: why something was not done
 
 pub mod append;
+pub mod booking;
 pub mod check;
 pub mod gate;
 pub mod job;

@@ -2,6 +2,7 @@
 //! (`LAMELLA_*`), which beats the TOML file, which beats the defaults.
 
 mod money;
+mod outbox;
 mod plugins;
 mod shop;
 
@@ -15,6 +16,7 @@ use lamella_plugin_host::HostConfig;
 use serde::Deserialize;
 
 pub use self::money::{Money, MoneySection, Rounding, TaxBasis, TaxClass, TaxClassSection};
+pub use self::outbox::{OutboxSection, OutboxSettings, Secret};
 pub use self::plugins::PluginsSection;
 pub use self::shop::{Shop, ShopSection};
 
@@ -49,6 +51,9 @@ pub struct Given {
     /// What only the file says of money.
     #[arg(skip)]
     pub money: Option<MoneySection>,
+    /// What only the file says of the outbox.
+    #[arg(skip)]
+    pub outbox: Option<OutboxSection>,
 }
 
 /// Settings with nothing left open.
@@ -68,6 +73,8 @@ pub struct Settings {
     pub plugins: HostConfig,
     /// How it reckons money.
     pub money: Money,
+    /// Where job events are pushed to, if anywhere.
+    pub outbox: Option<OutboxSettings>,
 }
 
 /// Where to listen.
@@ -84,7 +91,7 @@ pub enum Listen {
 #[derive(Debug, thiserror::Error)]
 pub enum ConfigError {
     /// The file cannot be read.
-    #[error("cannot read the configuration file {}", path.display())]
+    #[error("cannot read {}", path.display())]
     Read {
         /// The file.
         path: PathBuf,
@@ -147,6 +154,7 @@ impl Given {
             shop: self.shop.or(other.shop),
             plugins: self.plugins.or(other.plugins),
             money: self.money.or(other.money),
+            outbox: self.outbox.or(other.outbox),
         }
     }
 
@@ -167,6 +175,7 @@ impl Given {
             shop: self.shop.unwrap_or_default().resolve()?,
             plugins: self.plugins.unwrap_or_default().resolve()?,
             money: self.money.unwrap_or_default().resolve()?,
+            outbox: self.outbox.map(OutboxSection::resolve).transpose()?,
         })
     }
 }

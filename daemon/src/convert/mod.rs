@@ -2,6 +2,7 @@
 //! API: every problem goes into a [`Checks`](lamella_calc::violation::Checks)
 //! under its path, so that all are reported at once. To the API: plain.
 
+pub(crate) mod booking;
 pub(crate) mod calc;
 pub(crate) mod caution;
 pub(crate) mod event;

@@ -20,6 +20,10 @@ pub(crate) fn quote(job_id: &str, quote_id: &str) -> String {
     format!("jobs/{job_id}/quotes/{quote_id}")
 }
 
+pub(crate) fn booking(id: &str) -> String {
+    format!("bookings/{id}")
+}
+
 pub(crate) fn plugin(id: &str) -> String {
     format!("plugins/{id}")
 }

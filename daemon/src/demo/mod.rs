@@ -24,6 +24,7 @@ use crate::clock::Clock;
 use crate::config::{Listen, Money, Shop, TaxClass};
 use crate::convert;
 use crate::ledger::{JobProjector, Ledger};
+use crate::outbox::Outbox;
 use crate::plugins::Plugins;
 use crate::server::{App, Listener, serve};
 
@@ -60,6 +61,7 @@ pub async fn run(keep: Option<PathBuf>) -> anyhow::Result<ExitCode> {
             shop: Shop::default(),
             plugins,
             money,
+            outbox: Outbox::off(),
         },
         stopping,
         grace,

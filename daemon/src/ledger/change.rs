@@ -60,6 +60,7 @@ impl Ledger {
                         digest: request.digest,
                     }),
                     change: Some(change.clone()),
+                    booking: None,
                 };
                 Ok(Commit::new(vec![entry.encode_to_vec()], change))
             })

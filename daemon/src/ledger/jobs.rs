@@ -212,7 +212,7 @@ fn dated(mut fields: JobFields, context: &Context<'_, '_>) -> JobFields {
 }
 
 /// The move of a job, as its rules decide on the state that `tx` shows.
-fn move_change(
+pub(super) fn move_change(
     tx: &impl KvRead,
     id: &str,
     to: MoveRequest,
@@ -266,7 +266,10 @@ fn job_at(
 }
 
 /// A job may only name a vehicle that exists and is not deleted.
-fn vehicle_exists(context: &Context<'_, '_>, event: &JobEvent) -> Result<(), LedgerError> {
+pub(super) fn vehicle_exists(
+    context: &Context<'_, '_>,
+    event: &JobEvent,
+) -> Result<(), LedgerError> {
     let job = match event {
         JobEvent::Created(job) | JobEvent::Updated { job, .. } => job,
         JobEvent::StageChanged { .. }
@@ -283,7 +286,7 @@ fn vehicle_exists(context: &Context<'_, '_>, event: &JobEvent) -> Result<(), Led
     }
 }
 
-fn job_change(id: &str, event: &JobEvent, context: &Context<'_, '_>) -> Change {
+pub(super) fn job_change(id: &str, event: &JobEvent, context: &Context<'_, '_>) -> Change {
     Change::Job(convert::event::event_to_pb(
         id,
         event,

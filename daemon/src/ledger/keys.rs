@@ -14,6 +14,9 @@
 //! | `t/{seconds}{nanoseconds}{sequence}` | job id, by the moment of each job event |
 //! | `u/{job}/{sequence}` | quote, by the sequence number of its creation |
 //! | `p/{plugin}` | plugin |
+//! | `bk/{booking}` | creation sequence (8 bytes), then the booking |
+//! | `bo/{creation}` | booking id, in order of creation |
+//! | `bj/{job}` | sequence of its booking's last change (8 bytes), then the booking id |
 //! | `q/{request_id}` | the journal entry that the request caused |
 
 use lamella_jobs::stage::Stage;
@@ -103,6 +106,36 @@ pub(crate) fn moments_from(at: jiff::Timestamp) -> Vec<u8> {
     key
 }
 
+/// Bookings in order of creation.
+pub(crate) const BOOKING_ORDER: &[u8] = b"bo/";
+
+pub(crate) fn booking(id: &str) -> Vec<u8> {
+    text(b"bk/", id)
+}
+
+pub(crate) fn booking_order(creation: u64) -> Vec<u8> {
+    number(BOOKING_ORDER, creation)
+}
+
+/// Where the booking of a job is named.
+pub(crate) fn booking_of(job: &str) -> Vec<u8> {
+    text(b"bj/", job)
+}
+
+/// A value of a number and an id.
+pub(crate) fn numbered_id(number: u64, id: &str) -> Vec<u8> {
+    let mut value = number.to_be_bytes().to_vec();
+    value.extend_from_slice(id.as_bytes());
+    value
+}
+
+/// What [`numbered_id`] put together.
+pub(crate) fn split_numbered_id(value: &[u8]) -> Option<(u64, String)> {
+    let (number, id) = value.split_first_chunk::<8>()?;
+    let id = String::from_utf8_lossy(id).into_owned();
+    Some((u64::from_be_bytes(*number), id))
+}
+
 /// `prefix` followed by a number.
 pub(crate) fn number(prefix: &[u8], number: u64) -> Vec<u8> {
     let mut key = prefix.to_vec();
@@ -132,6 +165,9 @@ mod tests {
         assert!(keys.is_sorted());
         assert_eq!(last_number(&keys[2]), Some(256));
         assert_eq!(last_number(b"short"), None);
+        let value = numbered_id(7, "a-1");
+        assert_eq!(split_numbered_id(&value), Some((7, "a-1".to_owned())));
+        assert_eq!(split_numbered_id(b"short"), None);
     }
 
     #[test]

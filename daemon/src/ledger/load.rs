@@ -1,6 +1,7 @@
 //! From what is stored to the domain.
 
 use lamella_calc::violation::Checks;
+use lamella_jobs::booking::Booking;
 use lamella_jobs::job::Job;
 use lamella_jobs::record::Record;
 use lamella_jobs::stage::Stage;
@@ -60,6 +61,25 @@ pub(crate) fn vehicle(
         domain: sound(domain, checks, &message.name)?,
         message,
     })
+}
+
+/// A booking, where there is one of that id.
+pub(crate) fn booking(
+    tx: &impl KvRead,
+    id: &str,
+) -> Result<Option<Loaded<Booking, v1::Booking>>, LedgerError> {
+    let Some(stored) = tx.get(&keys::booking(id)) else {
+        return Ok(None);
+    };
+    let name = convert::names::booking(id);
+    let (_, message) =
+        projector::split::<v1::Booking>(&stored).map_err(|e| unreadable(name.clone(), &e))?;
+    let mut checks = Checks::new();
+    let domain = convert::booking::booking_from_pb(&message, &mut checks);
+    Ok(Some(Loaded {
+        domain: sound(domain, checks, &name)?,
+        message,
+    }))
 }
 
 /// The job's vehicle, where it names one.

@@ -2,6 +2,7 @@
 //! `lamella-jobs` on the store's writer thread and becomes one journal entry.
 //!
 //! - `jobs`, `vehicles`: what changes something
+//! - `bookings`, `schedule`: bookings of other systems, and when cars are here
 //! - `change`: how a change is made and a retry recognised
 //! - `plugins`: which plugins there are
 //! - `quotes`: what a job costs, and what was said yes to
@@ -12,6 +13,7 @@
 //! - `naming`: which components the journal names
 //! - `error`: why something was not done
 
+mod bookings;
 mod change;
 mod error;
 mod happenings;
@@ -24,12 +26,14 @@ mod plugins;
 mod projector;
 mod queries;
 mod quotes;
+mod schedule;
 mod vehicles;
 
 use std::sync::Arc;
 
 use lamella_store::Store;
 
+pub use self::bookings::{BookingQuery, Upserted};
 pub use self::change::RequestKey;
 pub(crate) use self::change::same_etag;
 pub use self::error::LedgerError;
@@ -41,6 +45,7 @@ pub(crate) use self::plugins::components;
 pub use self::projector::JobProjector;
 pub use self::queries::{JobQuery, Page};
 pub use self::quotes::{Acceptance, JobFacts};
+pub use self::schedule::{ScheduleQuery, Visit};
 use crate::clock::Clock;
 
 /// Jobs and vehicles, kept in a store. Cheap to clone.

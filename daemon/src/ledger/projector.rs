@@ -31,11 +31,15 @@ impl Projector for JobProjector {
             Some(entry::Change::PluginRemoved(plugin)) => {
                 tx.delete(keys::plugin(id_of(&plugin.name, "plugins/")?));
             }
+            None if entry.booking.is_some() => {}
             None => {
                 return Err(ProjectError::new(
                     "the entry holds no change that is known here",
                 ));
             }
+        }
+        if let Some(booking) = &entry.booking {
+            put_booking(seq, booking, tx)?;
         }
         if let Some(request) = &entry.request {
             tx.put(keys::request(&request.request_id), payload);
@@ -210,6 +214,21 @@ fn put_vehicle(seq: u64, vehicle: &v1::Vehicle, tx: &mut Tx<'_>) -> Result<(), P
     let created = before.map_or(seq, |(created, _)| created);
     tx.put(keys::vehicle_order(created), id);
     tx.put(keys::vehicle(id), joined(created, vehicle));
+    Ok(())
+}
+
+fn put_booking(seq: u64, booking: &v1::Booking, tx: &mut Tx<'_>) -> Result<(), ProjectError> {
+    let id = id_of(&booking.name, "bookings/")?;
+    let before = tx
+        .get(&keys::booking(id))
+        .map(|stored| split::<v1::Booking>(&stored))
+        .transpose()?;
+    let created = before.map_or(seq, |(created, _)| created);
+    tx.put(keys::booking_order(created), id);
+    if let Some(job) = booking.job.strip_prefix("jobs/") {
+        tx.put(keys::booking_of(job), keys::numbered_id(seq, id));
+    }
+    tx.put(keys::booking(id), joined(created, booking));
     Ok(())
 }
 

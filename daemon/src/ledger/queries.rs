@@ -9,6 +9,7 @@ use lamella_store::{KvRead, View, Watcher};
 
 use super::error::LedgerError;
 use super::{Ledger, keys, load};
+use crate::convert;
 
 /// One page of something.
 #[derive(Debug, Clone, PartialEq)]
@@ -167,6 +168,29 @@ impl Ledger {
         .await
     }
 
+    /// A job's first event with this sequence number or a later one.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub async fn event_from(
+        &self,
+        job: String,
+        seq: u64,
+    ) -> Result<Option<(u64, v1::JobEvent)>, LedgerError> {
+        self.read(move |view| {
+            let prefix = keys::history(&job);
+            let first = keys::number(&prefix, seq);
+            let found = view.scan_prefix(&prefix, Some(&first), 1).pop();
+            let Some((key, event)) = found else {
+                return Ok(None);
+            };
+            let event = prost::Message::decode(event.as_slice())
+                .map_err(|error| load::unreadable(convert::names::job(&job), &error))?;
+            Ok(Some((keys::last_number(&key).unwrap_or_default(), event)))
+        })
+        .await
+    }
+
     /// Everything after a sequence number, then whatever happens.
     ///
     /// # Errors
@@ -232,7 +256,7 @@ fn within(
 }
 
 /// How many index entries are read at a time.
-const CHUNK: usize = 256;
+pub(super) const CHUNK: usize = 256;
 
 /// The jobs that an index offers for a query, in order of creation.
 struct Candidates {
@@ -295,7 +319,7 @@ impl Candidates {
 
 /// What still fits on a page: a count that the caller chose, and a size that
 /// stays well below the 4 MiB that many gRPC clients take.
-struct Room {
+pub(super) struct Room {
     items: usize,
     bytes: usize,
 }
@@ -304,7 +328,7 @@ impl Room {
     /// Most bytes on a page that has more than one item.
     const BYTES: usize = 2 * 1024 * 1024;
 
-    fn new(page_size: usize) -> Self {
+    pub(super) fn new(page_size: usize) -> Self {
         Self {
             items: page_size,
             bytes: Self::BYTES,
@@ -312,7 +336,7 @@ impl Room {
     }
 
     /// Whether one more goes on the page. The first always does.
-    fn takes(&mut self, item: &impl prost::Message) -> bool {
+    pub(super) fn takes(&mut self, item: &impl prost::Message) -> bool {
         let size = item.encoded_len();
         let fits = self.items > 0 && (size <= self.bytes || self.bytes == Self::BYTES);
         self.items = self.items.saturating_sub(1);
@@ -346,7 +370,7 @@ pub(super) fn messages<M: prost::Message + Default>(
 }
 
 /// A page token is the number of the first entry of its page.
-fn start(page_token: &str) -> Result<u64, LedgerError> {
+pub(super) fn start(page_token: &str) -> Result<u64, LedgerError> {
     if page_token.is_empty() {
         return Ok(0);
     }

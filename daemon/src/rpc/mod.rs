@@ -1,9 +1,11 @@
 //! The services, one file each: they check and convert what comes in, call,
 //! and convert what goes out. No logic lives here.
 
+pub(crate) mod booking;
 pub(crate) mod calculator;
 pub(crate) mod export;
 pub(crate) mod job;
+pub(crate) mod outbox;
 pub(crate) mod plugin;
 pub(crate) mod quote;
 pub mod status;

@@ -1,6 +1,8 @@
 //! End to end: the real daemon and the real client over real sockets.
 //!
 //! - `acceptance`: the commands that the work was ordered with, word for word
+//! - `booking`, `calendar`: bookings of other systems, iCalendar both ways
+//! - `outbox`: job events pushed to a real HTTP server, and the bridge
 //! - `calculators`: every answer that an outside figure exists for
 //! - `whole_job`: one car from booking to hand-over, with every refusal
 //! - `changes`: updates, etags, going back, deleting
@@ -26,12 +28,15 @@
 
 mod acceptance;
 mod bad_input;
+mod booking;
 mod calculators;
+mod calendar;
 mod changes;
 mod exports;
 mod guests;
 mod life;
 mod lists;
+mod outbox;
 mod plugin_trials;
 mod plugin_uploads;
 mod plugins;

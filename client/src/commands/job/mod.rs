@@ -4,7 +4,7 @@ mod add;
 mod advance;
 mod approve;
 mod delete;
-mod fields;
+pub(crate) mod fields;
 mod history;
 mod list;
 mod new;

@@ -1,6 +1,7 @@
 //! One invented car, the moves it can make, and what stands in its way.
 
 mod approvals;
+mod bookings;
 mod gates;
 mod moves;
 mod records;

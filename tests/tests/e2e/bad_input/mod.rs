@@ -1,6 +1,7 @@
 //! Every RPC with everything wrong. A table: method, what is wrong, request,
 //! and what must come back. After the whole table the store is as before.
 
+mod booking;
 mod calculator;
 mod export;
 mod job;
@@ -33,6 +34,7 @@ async fn every_rpc_refuses_bad_input_by_name_and_changes_nothing() {
         plugin::rows(),
         quote::rows(&stock, &stored),
         export::rows(),
+        booking::rows(&stock),
     ]
     .into_iter()
     .flatten()
@@ -41,6 +43,7 @@ async fn every_rpc_refuses_bad_input_by_name_and_changes_nothing() {
         .iter()
         .map(|row| row.method)
         .chain(plugin::NOTHING_TO_GET_WRONG)
+        .chain(booking::WITHOUT_INPUT)
         .collect();
     let all = api::methods();
     let all: BTreeSet<&str> = all.iter().map(String::as_str).collect();
