@@ -8,6 +8,7 @@
 //! - [`ledger`]: jobs and vehicles on top of the store
 //! - [`plugins`]: the shop's plugins, loaded and kept
 //! - `quoting`: pricing jobs through the plugins
+//! - [`photos`]: the files of photos, beside the store
 //! - [`demo`], [`maintenance`]: the other commands of `lamellad`
 
 pub mod clock;
@@ -18,6 +19,7 @@ pub mod ledger;
 pub mod maintenance;
 pub mod plugins;
 mod quoting;
+pub mod photos;
 pub mod rpc;
 pub mod run;
 pub mod server;

@@ -12,6 +12,7 @@ use crate::clock::Clock;
 use crate::config::{Listen, Settings};
 use crate::convert;
 use crate::ledger::{JobProjector, Ledger};
+use crate::photos::PhotoFiles;
 use crate::plugins::Plugins;
 use crate::server::{App, Ending, Listener, serve};
 
@@ -50,6 +51,8 @@ pub async fn run(settings: Settings) -> anyhow::Result<ExitCode> {
     }
     log_projection(&recovery.projection);
     let plugins = open_plugins(&settings, &store, &clock).await?;
+    let photos = PhotoFiles::open(&settings.data_dir, settings.photos.max_mib)
+        .context("cannot prepare the photos")?;
     let (stop, stopping) = watch::channel(false);
     // Caught from here on: a script may stop the daemon right after the ready line.
     let signals = catch_signals();
@@ -64,6 +67,7 @@ pub async fn run(settings: Settings) -> anyhow::Result<ExitCode> {
             shop: settings.shop,
             plugins,
             money: settings.money,
+            photos: Arc::new(photos),
         },
         stopping,
         settings.grace,

@@ -8,8 +8,8 @@ use std::time::Duration;
 use lamella_proto::FILE_DESCRIPTOR_SET;
 use lamella_proto::v1::{
     calculator_service_server::CalculatorServiceServer, job_service_server::JobServiceServer,
-    plugin_service_server::PluginServiceServer, quote_service_server::QuoteServiceServer,
-    vehicle_service_server::VehicleServiceServer,
+    photo_service_server::PhotoServiceServer, plugin_service_server::PluginServiceServer,
+    quote_service_server::QuoteServiceServer, vehicle_service_server::VehicleServiceServer,
 };
 use lamella_store::Store;
 use tokio::net::{TcpListener, UnixListener};
@@ -26,10 +26,12 @@ use tower::layer::util::{Identity, Stack};
 use crate::clock::Clock;
 use crate::config::{Listen, Money, Shop};
 use crate::ledger::Ledger;
+use crate::photos::PhotoFiles;
 use crate::plugins::Plugins;
 use crate::quoting::Quoting;
 use crate::rpc::calculator::Calculator;
 use crate::rpc::job::Jobs;
+use crate::rpc::photo::Photos;
 use crate::rpc::plugin::PluginCalls;
 use crate::rpc::quote::Quotes;
 use crate::rpc::vehicle::Vehicles;
@@ -38,6 +40,7 @@ use crate::rpc::watch::Watching;
 const JOBS: &str = <JobServiceServer<Jobs> as NamedService>::NAME;
 const VEHICLES: &str = <VehicleServiceServer<Vehicles> as NamedService>::NAME;
 const QUOTES: &str = <QuoteServiceServer<Quotes> as NamedService>::NAME;
+const PHOTOS: &str = <PhotoServiceServer<Photos> as NamedService>::NAME;
 const CALCULATOR: &str = <CalculatorServiceServer<Calculator> as NamedService>::NAME;
 const PLUGINS: &str = <PluginServiceServer<PluginCalls> as NamedService>::NAME;
 
@@ -132,6 +135,8 @@ pub struct App {
     pub plugins: Plugins,
     /// How it reckons money, as configured.
     pub money: Money,
+    /// The files of photos.
+    pub photos: Arc<PhotoFiles>,
 }
 
 /// Serves until `stopping` turns true, then lets the calls that are being
@@ -150,7 +155,7 @@ pub async fn serve(
     let shutdown = async move {
         // An error means that the sender is gone, which is a stop as well.
         let _ = stop.wait_for(|stop| *stop).await;
-        for service in ["", JOBS, VEHICLES, QUOTES, CALCULATOR, PLUGINS] {
+        for service in ["", JOBS, VEHICLES, QUOTES, PHOTOS, CALCULATOR, PLUGINS] {
             health
                 .set_service_status(service, ServingStatus::NotServing)
                 .await;
@@ -210,6 +215,8 @@ async fn router(
         Watching::new(stopping, last_seq),
         app.plugins.clone(),
     );
+    let photos = Photos::new(ledger.clone(), app.photos, app.shop.time_zone);
+    photos.finish_deletions().await;
     let reflection = || {
         tonic_reflection::server::Builder::configure()
             .register_encoded_file_descriptor_set(FILE_DESCRIPTOR_SET)
@@ -219,6 +226,7 @@ async fn router(
     health.set_serving::<JobServiceServer<Jobs>>().await;
     health.set_serving::<VehicleServiceServer<Vehicles>>().await;
     health.set_serving::<QuoteServiceServer<Quotes>>().await;
+    health.set_serving::<PhotoServiceServer<Photos>>().await;
     health
         .set_serving::<CalculatorServiceServer<Calculator>>()
         .await;
@@ -234,6 +242,7 @@ async fn router(
         .add_service(QuoteServiceServer::new(quotes))
         .add_service(CalculatorServiceServer::new(Calculator::new(app.plugins)))
         .add_service(PluginServiceServer::new(plugins))
+        .add_service(PhotoServiceServer::new(photos))
         .add_service(health_service)
         // v1alpha as well, because several clients still ask for nothing else.
         .add_service(reflection().build_v1()?)

@@ -158,24 +158,31 @@ fn aftercare(situation: &Situation<'_>) -> Vec<Caution> {
 
 fn known_panels(situation: &Situation<'_>, entry: &Entry, checks: &mut Checks) {
     for (field, panel) in entry.panels() {
-        let known = situation
-            .vehicle
-            .is_some_and(|vehicle| vehicle.panel(panel).is_some());
-        checks.require(known, format!("record.{field}"), || {
-            match situation.vehicle {
-                Some(vehicle) => format!(
-                    "{} is not a panel of vehicles/{}; it has: {}",
-                    quote(panel),
-                    vehicle.id,
-                    vehicle.panel_list()
-                ),
-                None => {
-                    "names a panel, but the job names no vehicle; set the job's `vehicle` first"
-                        .to_owned()
-                }
-            }
-        });
+        known_panel(situation, panel, format!("record.{field}"), checks);
     }
+}
+
+/// Notes a panel that the job's vehicle does not have.
+pub(crate) fn known_panel(
+    situation: &Situation<'_>,
+    panel: &str,
+    field: impl Into<String>,
+    checks: &mut Checks,
+) {
+    let known = situation
+        .vehicle
+        .is_some_and(|vehicle| vehicle.panel(panel).is_some());
+    checks.require(known, field, || match situation.vehicle {
+        Some(vehicle) => format!(
+            "{} is not a panel of vehicles/{}; it has: {}",
+            quote(panel),
+            vehicle.id,
+            vehicle.panel_list()
+        ),
+        None => {
+            "names a panel, but the job names no vehicle; set the job's `vehicle` first".to_owned()
+        }
+    });
 }
 
 fn coat_layer(

@@ -6,12 +6,14 @@
 //! - [`job`], [`vehicle`], [`record`]: what is kept
 //! - [`transition`]: create, update, advance, delete, undelete
 //! - [`append`]: what happens when a record is added
+//! - [`photo`]: when a photo may be added
 //! - [`refusal`]: why something was not done
 
 pub mod append;
 pub mod check;
 pub mod gate;
 pub mod job;
+pub mod photo;
 pub mod record;
 mod record_check;
 pub mod refusal;

@@ -3,6 +3,7 @@
 
 mod money;
 mod plugins;
+mod photos;
 mod shop;
 
 use std::fmt;
@@ -16,6 +17,7 @@ use serde::Deserialize;
 
 pub use self::money::{Money, MoneySection, Rounding, TaxBasis, TaxClass, TaxClassSection};
 pub use self::plugins::PluginsSection;
+pub use self::photos::{PhotoLimits, PhotosSection};
 pub use self::shop::{Shop, ShopSection};
 
 /// Where the daemon listens unless told otherwise: loopback only.
@@ -49,6 +51,9 @@ pub struct Given {
     /// What only the file says of money.
     #[arg(skip)]
     pub money: Option<MoneySection>,
+    /// What only the file says of photos.
+    #[arg(skip)]
+    pub photos: Option<PhotosSection>,
 }
 
 /// Settings with nothing left open.
@@ -68,6 +73,8 @@ pub struct Settings {
     pub plugins: HostConfig,
     /// How it reckons money.
     pub money: Money,
+    /// How large photos may be.
+    pub photos: PhotoLimits,
 }
 
 /// Where to listen.
@@ -147,6 +154,7 @@ impl Given {
             shop: self.shop.or(other.shop),
             plugins: self.plugins.or(other.plugins),
             money: self.money.or(other.money),
+            photos: self.photos.or(other.photos),
         }
     }
 
@@ -167,6 +175,7 @@ impl Given {
             shop: self.shop.unwrap_or_default().resolve()?,
             plugins: self.plugins.unwrap_or_default().resolve()?,
             money: self.money.unwrap_or_default().resolve()?,
+            photos: self.photos.unwrap_or_default().resolve()?,
         })
     }
 }

@@ -2,6 +2,7 @@
 //! `lamella-jobs` on the store's writer thread and becomes one journal entry.
 //!
 //! - `jobs`, `vehicles`: what changes something
+//! - `photos`: a job's photos; their files are not here
 //! - `change`: how a change is made and a retry recognised
 //! - `plugins`: which plugins there are
 //! - `quotes`: what a job costs, and what was said yes to
@@ -14,11 +15,12 @@
 mod change;
 mod error;
 mod jobs;
-mod keys;
+pub(crate) mod keys;
 mod load;
 mod naming;
 mod paint;
 mod plugins;
+mod photos;
 mod projector;
 mod queries;
 mod quotes;
@@ -35,6 +37,7 @@ pub use self::jobs::StageMove;
 pub use self::naming::Naming;
 pub use self::paint::{Origin, PaintQuery, PanelLedger};
 pub(crate) use self::plugins::components;
+pub use self::photos::PhotoFile;
 pub use self::projector::JobProjector;
 pub use self::queries::{JobQuery, Page};
 pub use self::quotes::{Acceptance, JobFacts};

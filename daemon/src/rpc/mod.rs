@@ -5,6 +5,7 @@ pub(crate) mod calculator;
 pub(crate) mod job;
 pub(crate) mod plugin;
 pub(crate) mod quote;
+pub(crate) mod photo;
 pub mod status;
 pub(crate) mod upload;
 pub(crate) mod vehicle;
