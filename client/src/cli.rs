@@ -6,8 +6,8 @@ use clap::{Parser, Subcommand};
 
 use crate::clock;
 use crate::commands::{
-    advise, blend, call, completions, cure, dew, dilute, film, heat, job, man, paint, plugin,
-    quote, vehicle,
+    advise, blend, call, completions, cure, dew, dilute, film, handover, heat, job, man, paint,
+    photo, plugin, quote, vehicle,
 };
 use crate::connect::{DEFAULT_SERVER, Server};
 use crate::errors::{CliError, EXIT_CODES};
@@ -64,6 +64,9 @@ enum Command {
     Quote(Box<quote::Args>),
     #[command(subcommand)]
     Plugin(plugin::Command),
+    #[command(subcommand)]
+    Photo(photo::Command),
+    Handover(Box<handover::Args>),
     Dilute(Box<dilute::Args>),
     Blend(blend::Args),
     Film(film::Args),
@@ -98,6 +101,8 @@ pub(crate) async fn run(cli: Cli) -> Result<(), CliError> {
         Command::Vehicle(command) => vehicle::run(command, &session).await,
         Command::Quote(args) => quote::run(*args, &session).await,
         Command::Plugin(command) => plugin::run(command, &session).await,
+        Command::Photo(command) => photo::run(command, &session).await,
+        Command::Handover(args) => handover::run(*args, &session).await,
         Command::Dilute(args) => dilute::run(*args, &session).await,
         Command::Blend(args) => blend::run(args, &session).await,
         Command::Film(args) => film::run(args, &session).await,

@@ -8,6 +8,10 @@ use std::str::FromStr;
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct JobName(pub(crate) String);
 
+/// A photo's resource name.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct PhotoName(pub(crate) String);
+
 /// A vehicle's resource name.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct VehicleName(pub(crate) String);
@@ -28,6 +32,14 @@ pub(crate) struct QuoteNameError {
 }
 
 impl FromStr for JobName {
+    type Err = Infallible;
+
+    fn from_str(text: &str) -> Result<Self, Infallible> {
+        Ok(Self(qualified("jobs/", text)))
+    }
+}
+
+impl FromStr for PhotoName {
     type Err = Infallible;
 
     fn from_str(text: &str) -> Result<Self, Infallible> {

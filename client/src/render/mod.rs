@@ -7,6 +7,7 @@ pub(crate) mod paint;
 pub(crate) mod paint_ledger;
 pub(crate) mod plugin;
 pub(crate) mod quote;
+pub(crate) mod photo;
 pub(crate) mod record;
 pub(crate) mod shop_products;
 pub(crate) mod vehicle;

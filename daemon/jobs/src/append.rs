@@ -153,6 +153,36 @@ fn aftercare(situation: &Situation<'_>) -> Vec<Caution> {
             }
         }
     }
+    cautions.extend(first_days(situation));
+    cautions
+}
+
+/// How to treat what is new on the car. The maker's instructions come first.
+fn first_days(situation: &Situation<'_>) -> Vec<Caution> {
+    let has = |wanted: fn(&Entry) -> bool| situation.records.iter().any(|r| wanted(&r.entry));
+    let caution = |code: CautionCode, text: &str| Caution {
+        code,
+        severity: Severity::Info,
+        text: text.to_owned(),
+        basis: COMMON_PRACTICE,
+    };
+    let mut cautions = Vec::new();
+    if has(|entry| matches!(entry, Entry::CoatLayer(_))) {
+        cautions.push(caution(
+            CautionCode::AftercareCoating,
+            "The coating maker's care instructions come first. Until it is fully cured take off \
+             bird droppings, insects and hard water soon, with plenty of water and without \
+             rubbing, and put no wax, polish or solvent on it.",
+        ));
+    }
+    if has(|entry| matches!(entry, Entry::FilmPiece(_))) {
+        cautions.push(caution(
+            CautionCode::AftercareFilm,
+            "The film maker's care instructions come first. Small bubbles and haze of water may \
+             take weeks to dry out; do not press or lift them. Keep pressure washers away from \
+             the edges.",
+        ));
+    }
     cautions
 }
 
