@@ -199,7 +199,13 @@ impl Told {
     /// A file without, or with broken, EXIF says nothing.
     fn read(bytes: &[u8], zone: &TimeZone) -> Self {
         use exif::{In, Tag};
-        let Ok(told) = exif::Reader::new().read_from_container(&mut Cursor::new(bytes)) else {
+        // Cameras and programs write much that is slightly wrong; what can be read
+        // of it counts.
+        let told = exif::Reader::new()
+            .continue_on_error(true)
+            .read_from_container(&mut Cursor::new(bytes))
+            .or_else(|error| error.distill_partial_result(|_| {}));
+        let Ok(told) = told else {
             return Self {
                 orientation: 1,
                 taken_time: None,

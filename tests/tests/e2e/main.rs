@@ -7,6 +7,7 @@
 //! - `lists`: pages, filters, history
 //! - `watching`: replay, live, resume, refusals
 //! - `retries`: request ids
+//! - `photos`, `handover`: files of photos, and the sheet that goes with the car
 //! - `story`: the commands that the demo prints
 //! - `life`: starting, stopping, settings
 //! - `plugins`: installing, upgrading, enabling, disabling, removing
@@ -28,8 +29,10 @@ mod bad_input;
 mod calculators;
 mod changes;
 mod guests;
+mod handover;
 mod life;
 mod lists;
+mod photos;
 mod plugin_trials;
 mod plugin_uploads;
 mod plugins;

@@ -5,6 +5,7 @@ mod calculator;
 mod job;
 mod plugin;
 mod quote;
+mod photo;
 mod record;
 mod table;
 mod vehicle;
@@ -28,6 +29,7 @@ async fn every_rpc_refuses_bad_input_by_name_and_changes_nothing() {
         job::rows(&stock),
         record::rows(&stock),
         vehicle::rows(&stock),
+        photo::rows(&stock),
         calculator::rows(),
         plugin::rows(),
         quote::rows(&stock, &stored),
