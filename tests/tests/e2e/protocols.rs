@@ -16,9 +16,10 @@ use tonic_reflection::pb::v1::server_reflection_client::ServerReflectionClient;
 use tonic_reflection::pb::v1::server_reflection_request::MessageRequest;
 use tonic_reflection::pb::v1::server_reflection_response::MessageResponse;
 
-const SERVICES: [&str; 3] = [
+const SERVICES: [&str; 4] = [
     "lamella.v1.JobService",
     "lamella.v1.VehicleService",
+    "lamella.v1.PhotoService",
     "lamella.v1.CalculatorService",
 ];
 
