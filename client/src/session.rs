@@ -6,9 +6,9 @@ use std::time::Duration;
 
 use lamella_proto::v1::calculator_service_client::CalculatorServiceClient;
 use lamella_proto::v1::job_service_client::JobServiceClient;
+use lamella_proto::v1::photo_service_client::PhotoServiceClient;
 use lamella_proto::v1::plugin_service_client::PluginServiceClient;
 use lamella_proto::v1::quote_service_client::QuoteServiceClient;
-use lamella_proto::v1::photo_service_client::PhotoServiceClient;
 use lamella_proto::v1::vehicle_service_client::VehicleServiceClient;
 use tonic::transport::Channel;
 use tonic::{Code, Request, Response, Status};

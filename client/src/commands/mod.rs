@@ -14,9 +14,9 @@ pub(crate) mod heat;
 pub(crate) mod job;
 pub(crate) mod man;
 pub(crate) mod paint;
+pub(crate) mod photo;
 pub(crate) mod plugin;
 pub(crate) mod quote;
-pub(crate) mod photo;
 pub(crate) mod vehicle;
 
 mod choices;

@@ -2,8 +2,8 @@
 //! (`LAMELLA_*`), which beats the TOML file, which beats the defaults.
 
 mod money;
-mod plugins;
 mod photos;
+mod plugins;
 mod shop;
 
 use std::fmt;
@@ -16,8 +16,8 @@ use lamella_plugin_host::HostConfig;
 use serde::Deserialize;
 
 pub use self::money::{Money, MoneySection, Rounding, TaxBasis, TaxClass, TaxClassSection};
-pub use self::plugins::PluginsSection;
 pub use self::photos::{PhotoLimits, PhotosSection};
+pub use self::plugins::PluginsSection;
 pub use self::shop::{Shop, ShopSection};
 
 /// Where the daemon listens unless told otherwise: loopback only.

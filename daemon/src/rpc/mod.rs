@@ -3,9 +3,9 @@
 
 pub(crate) mod calculator;
 pub(crate) mod job;
+pub(crate) mod photo;
 pub(crate) mod plugin;
 pub(crate) mod quote;
-pub(crate) mod photo;
 pub mod status;
 pub(crate) mod upload;
 pub(crate) mod vehicle;

@@ -10,8 +10,8 @@ use tonic::{Code, Status};
 use tonic_types::{ErrorDetails, StatusExt as _};
 
 use crate::ledger::LedgerError;
-use crate::plugins::PluginsError;
 use crate::photos::PhotoError;
+use crate::plugins::PluginsError;
 
 /// Domain of every `google.rpc.ErrorInfo`.
 pub const ERROR_DOMAIN: &str = "lamella";

@@ -3,9 +3,9 @@
 
 mod calculator;
 mod job;
+mod photo;
 mod plugin;
 mod quote;
-mod photo;
 mod record;
 mod table;
 mod vehicle;
