@@ -6,8 +6,8 @@ use clap::{Parser, Subcommand};
 
 use crate::clock;
 use crate::commands::{
-    advise, blend, booking, call, completions, cure, dew, dilute, export, film, heat, job, man,
-    paint, plugin, quote, vehicle,
+    advise, blend, booking, call, completions, cure, dew, dilute, export, film, handover, heat,
+    job, man, paint, photo, plugin, quote, vehicle,
 };
 use crate::connect::{DEFAULT_SERVER, Server};
 use crate::errors::{CliError, EXIT_CODES};
@@ -66,6 +66,8 @@ enum Command {
     Plugin(plugin::Command),
     #[command(subcommand)]
     Booking(Box<booking::Command>),
+    Photo(photo::Command),
+    Handover(Box<handover::Args>),
     Dilute(Box<dilute::Args>),
     Blend(blend::Args),
     Film(film::Args),
@@ -102,6 +104,8 @@ pub(crate) async fn run(cli: Cli) -> Result<(), CliError> {
         Command::Quote(args) => quote::run(*args, &session).await,
         Command::Plugin(command) => plugin::run(command, &session).await,
         Command::Booking(command) => booking::run(*command, &session).await,
+        Command::Photo(command) => photo::run(command, &session).await,
+        Command::Handover(args) => handover::run(*args, &session).await,
         Command::Dilute(args) => dilute::run(*args, &session).await,
         Command::Blend(args) => blend::run(args, &session).await,
         Command::Film(args) => film::run(args, &session).await,

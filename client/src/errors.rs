@@ -10,6 +10,7 @@ use tonic::{Code, Status};
 use tonic_types::StatusExt as _;
 
 use crate::connect::AddressError;
+use crate::handover::page::TemplateError;
 use crate::json::JsonError;
 use crate::names::clean;
 use crate::reflect::ReflectError;
@@ -109,6 +110,9 @@ pub(crate) enum CliError {
     /// It was done, and did not come out as it should.
     #[error("{0}")]
     CameOutBad(String),
+    /// A template that cannot be used.
+    #[error(transparent)]
+    Template(#[from] TemplateError),
     /// Whoever read the output has stopped reading, as `head` does. No fault.
     #[error("the output was closed")]
     OutputClosed,
@@ -159,7 +163,7 @@ impl CliError {
     pub(crate) fn exit(&self) -> Exit {
         match self {
             Self::Address(_) | Self::Time(_) | Self::Argument { .. } | Self::Json(_) => Exit::Usage,
-            Self::Read { .. } => Exit::Usage,
+            Self::Read { .. } | Self::Template(_) => Exit::Usage,
             Self::Reflect(error) => error.exit(),
             Self::Refused(status) => Exit::of_code(status.code()),
             Self::Unreachable { .. } | Self::TimedOut { .. } | Self::Incomplete { .. } => {
@@ -195,6 +199,7 @@ impl CliError {
             | Self::Incomplete { .. }
             | Self::Read { .. }
             | Self::CameOutBad(_)
+            | Self::Template(_)
             | Self::Output(_) => format!("{}\n", chain(self)),
         }
     }

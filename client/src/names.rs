@@ -19,6 +19,9 @@ impl FromStr for BookingName {
         Ok(Self(qualified("bookings/", text)))
     }
 }
+/// A photo's resource name.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct PhotoName(pub(crate) String);
 
 /// A vehicle's resource name.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -40,6 +43,14 @@ pub(crate) struct QuoteNameError {
 }
 
 impl FromStr for JobName {
+    type Err = Infallible;
+
+    fn from_str(text: &str) -> Result<Self, Infallible> {
+        Ok(Self(qualified("jobs/", text)))
+    }
+}
+
+impl FromStr for PhotoName {
     type Err = Infallible;
 
     fn from_str(text: &str) -> Result<Self, Infallible> {

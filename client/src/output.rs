@@ -3,6 +3,8 @@
 //! always with `NO_COLOR`.
 
 use std::io::{ErrorKind, Write};
+use std::os::unix::fs::PermissionsExt as _;
+use std::path::Path;
 
 use crate::errors::CliError;
 use crate::text;
@@ -43,6 +45,28 @@ pub(crate) fn print_bytes(bytes: &[u8]) -> Result<(), CliError> {
     out.write_all(bytes)
         .and_then(|()| out.flush())
         .map_err(failed)
+}
+
+/// Writes a file whole or not at all: what was there before stays until then.
+///
+/// # Errors
+/// [`CliError::Write`].
+pub(crate) fn replace_file(path: &Path, bytes: &[u8]) -> Result<(), CliError> {
+    let dir = match path.parent() {
+        Some(dir) if dir != Path::new("") => dir,
+        Some(_) | None => Path::new("."),
+    };
+    let write = || {
+        let mut file = tempfile::Builder::new()
+            .permissions(std::fs::Permissions::from_mode(0o644))
+            .tempfile_in(dir)?;
+        file.write_all(bytes)?;
+        file.persist(path).map_err(|error| error.error)
+    };
+    write().map(|_| ()).map_err(|source| CliError::Write {
+        path: path.to_owned(),
+        source,
+    })
 }
 
 /// Says on standard error that something happened which is no answer.

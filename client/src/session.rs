@@ -9,6 +9,7 @@ use lamella_proto::v1::calculator_service_client::CalculatorServiceClient;
 use lamella_proto::v1::export_service_client::ExportServiceClient;
 use lamella_proto::v1::job_service_client::JobServiceClient;
 use lamella_proto::v1::outbox_service_client::OutboxServiceClient;
+use lamella_proto::v1::photo_service_client::PhotoServiceClient;
 use lamella_proto::v1::plugin_service_client::PluginServiceClient;
 use lamella_proto::v1::quote_service_client::QuoteServiceClient;
 use lamella_proto::v1::vehicle_service_client::VehicleServiceClient;
@@ -96,6 +97,15 @@ impl Session {
     /// [`CliError::Unreachable`].
     pub(crate) async fn outbox(&self) -> Result<OutboxServiceClient<Channel>, CliError> {
         Ok(OutboxServiceClient::new(self.channel().await?))
+    }
+
+    /// The photos.
+    ///
+    /// # Errors
+    /// [`CliError::Unreachable`].
+    pub(crate) async fn photos(&self) -> Result<PhotoServiceClient<Channel>, CliError> {
+        let client = PhotoServiceClient::new(self.channel().await?);
+        Ok(client.max_decoding_message_size(MESSAGE_LIMIT_BYTES))
     }
 
     /// The calculators.

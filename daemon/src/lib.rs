@@ -10,6 +10,7 @@
 //! - [`plugins`]: the shop's plugins, loaded and kept
 //! - `quoting`: pricing jobs through the plugins
 //! - `export`: what happened, as the rows of files
+//! - [`photos`]: the files of photos, beside the store
 //! - [`demo`], [`maintenance`]: the other commands of `lamellad`
 
 pub mod clock;
@@ -20,6 +21,7 @@ mod export;
 pub mod ledger;
 pub mod maintenance;
 pub mod outbox;
+pub mod photos;
 pub mod plugins;
 mod quoting;
 pub mod rpc;

@@ -13,6 +13,7 @@ use crate::config::{Listen, Settings};
 use crate::convert;
 use crate::ledger::{JobProjector, Ledger};
 use crate::outbox::Outbox;
+use crate::photos::PhotoFiles;
 use crate::plugins::Plugins;
 use crate::server::{App, Ending, Listener, serve};
 
@@ -52,6 +53,8 @@ pub async fn run(settings: Settings) -> anyhow::Result<ExitCode> {
     log_projection(&recovery.projection);
     let plugins = open_plugins(&settings, &store, &clock).await?;
     let outbox = Outbox::open(settings.outbox, &settings.data_dir, store.last_seq())?;
+    let photos = PhotoFiles::open(&settings.data_dir, settings.photos.max_mib)
+        .context("cannot prepare the photos")?;
     let (stop, stopping) = watch::channel(false);
     // Caught from here on: a script may stop the daemon right after the ready line.
     let signals = catch_signals();
@@ -67,6 +70,7 @@ pub async fn run(settings: Settings) -> anyhow::Result<ExitCode> {
             plugins,
             money: settings.money,
             outbox,
+            photos: Arc::new(photos),
         },
         stopping,
         settings.grace,

@@ -10,8 +10,8 @@ use lamella_proto::v1::{
     booking_service_server::BookingServiceServer,
     calculator_service_server::CalculatorServiceServer, export_service_server::ExportServiceServer,
     job_service_server::JobServiceServer, outbox_service_server::OutboxServiceServer,
-    plugin_service_server::PluginServiceServer, quote_service_server::QuoteServiceServer,
-    vehicle_service_server::VehicleServiceServer,
+    photo_service_server::PhotoServiceServer, plugin_service_server::PluginServiceServer,
+    quote_service_server::QuoteServiceServer, vehicle_service_server::VehicleServiceServer,
 };
 use lamella_store::Store;
 use tokio::net::{TcpListener, UnixListener};
@@ -29,6 +29,7 @@ use crate::clock::Clock;
 use crate::config::{Listen, Money, Shop};
 use crate::ledger::Ledger;
 use crate::outbox::Outbox;
+use crate::photos::PhotoFiles;
 use crate::plugins::Plugins;
 use crate::quoting::Quoting;
 use crate::rpc::booking::Bookings;
@@ -36,6 +37,7 @@ use crate::rpc::calculator::Calculator;
 use crate::rpc::export::Exports;
 use crate::rpc::job::Jobs;
 use crate::rpc::outbox::Outboxes;
+use crate::rpc::photo::Photos;
 use crate::rpc::plugin::PluginCalls;
 use crate::rpc::quote::Quotes;
 use crate::rpc::vehicle::Vehicles;
@@ -44,6 +46,7 @@ use crate::rpc::watch::Watching;
 const JOBS: &str = <JobServiceServer<Jobs> as NamedService>::NAME;
 const VEHICLES: &str = <VehicleServiceServer<Vehicles> as NamedService>::NAME;
 const QUOTES: &str = <QuoteServiceServer<Quotes> as NamedService>::NAME;
+const PHOTOS: &str = <PhotoServiceServer<Photos> as NamedService>::NAME;
 const CALCULATOR: &str = <CalculatorServiceServer<Calculator> as NamedService>::NAME;
 const PLUGINS: &str = <PluginServiceServer<PluginCalls> as NamedService>::NAME;
 const EXPORTS: &str = <ExportServiceServer<Exports> as NamedService>::NAME;
@@ -146,6 +149,8 @@ pub struct App {
     pub money: Money,
     /// Where job events are pushed to.
     pub outbox: Outbox,
+    /// The files of photos.
+    pub photos: Arc<PhotoFiles>,
 }
 
 /// Serves until `stopping` turns true, then lets the calls that are being
@@ -170,7 +175,7 @@ pub async fn serve(
         // An error means that the sender is gone, which is a stop as well.
         let _ = stop.wait_for(|stop| *stop).await;
         for service in [
-            "", JOBS, VEHICLES, QUOTES, CALCULATOR, PLUGINS, EXPORTS, BOOKINGS, OUTBOX,
+            "", JOBS, VEHICLES, QUOTES, PHOTOS, CALCULATOR, PLUGINS, EXPORTS, BOOKINGS, OUTBOX,
         ] {
             health
                 .set_service_status(service, ServingStatus::NotServing)
@@ -233,6 +238,8 @@ async fn router(
         Watching::new(stopping, last_seq),
         app.plugins.clone(),
     );
+    let photos = Photos::new(ledger.clone(), app.photos, app.shop.time_zone.clone());
+    photos.finish_deletions().await;
     let reflection = || {
         tonic_reflection::server::Builder::configure()
             .register_encoded_file_descriptor_set(FILE_DESCRIPTOR_SET)
@@ -242,6 +249,7 @@ async fn router(
     health.set_serving::<JobServiceServer<Jobs>>().await;
     health.set_serving::<VehicleServiceServer<Vehicles>>().await;
     health.set_serving::<QuoteServiceServer<Quotes>>().await;
+    health.set_serving::<PhotoServiceServer<Photos>>().await;
     health
         .set_serving::<CalculatorServiceServer<Calculator>>()
         .await;
@@ -266,6 +274,7 @@ async fn router(
         .add_service(ExportServiceServer::new(exports))
         .add_service(bookings)
         .add_service(OutboxServiceServer::new(Outboxes::new(app.outbox)))
+        .add_service(PhotoServiceServer::new(photos))
         .add_service(health_service)
         // v1alpha as well, because several clients still ask for nothing else.
         .add_service(reflection().build_v1()?)

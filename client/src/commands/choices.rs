@@ -51,6 +51,18 @@ choice! {
 }
 
 choice! {
+    /// When in a job a photo was taken.
+    PhotoMoment {
+        /// Before work began: the condition on arrival.
+        Before,
+        /// While work went on.
+        During,
+        /// After the work.
+        After,
+    }
+}
+
+choice! {
     /// What a panel is made of.
     Substrate { Steel, Aluminium, Composite, Plastic }
 }

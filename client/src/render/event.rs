@@ -42,6 +42,12 @@ pub(crate) fn line(event: &v1::JobEvent, view: &View) -> String {
             let quote = accepted.quote.as_ref();
             format!("accepted {}", quote.map(gross).unwrap_or_default())
         }
+        Some(Change::Photographed(photo)) => {
+            format!("photo    {}", crate::render::photo::line(photo))
+        }
+        Some(Change::PhotoDeleted(photo)) => {
+            format!("photo    {} deleted", photo.name)
+        }
         None => "a change that this client does not know".to_owned(),
     };
     clean(&format!(

@@ -6,6 +6,7 @@ pub(crate) mod job;
 pub(crate) mod open;
 pub(crate) mod paint;
 pub(crate) mod paint_ledger;
+pub(crate) mod photo;
 pub(crate) mod plugin;
 pub(crate) mod quote;
 pub(crate) mod record;

@@ -114,6 +114,10 @@ codes! {
     LampHeat = "LAMP_HEAT",
     /// The bay's air was not measured, so the dew point is not known.
     AirUnknown = "AIR_UNKNOWN",
+    /// How to treat a coating in its first days.
+    AftercareCoating = "AFTERCARE_COATING",
+    /// How to treat film in its first days.
+    AftercareFilm = "AFTERCARE_FILM",
     /// The safety data sheet comes first.
     SafetyDataSheet = "SAFETY_DATA_SHEET",
     /// A stop rule was passed over on purpose.

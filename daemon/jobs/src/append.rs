@@ -153,29 +153,66 @@ fn aftercare(situation: &Situation<'_>) -> Vec<Caution> {
             }
         }
     }
+    cautions.extend(first_days(situation));
+    cautions
+}
+
+/// How to treat what is new on the car. The maker's instructions come first.
+fn first_days(situation: &Situation<'_>) -> Vec<Caution> {
+    let has = |wanted: fn(&Entry) -> bool| situation.records.iter().any(|r| wanted(&r.entry));
+    let caution = |code: CautionCode, text: &str| Caution {
+        code,
+        severity: Severity::Info,
+        text: text.to_owned(),
+        basis: COMMON_PRACTICE,
+    };
+    let mut cautions = Vec::new();
+    if has(|entry| matches!(entry, Entry::CoatLayer(_))) {
+        cautions.push(caution(
+            CautionCode::AftercareCoating,
+            "The coating maker's care instructions come first. Until it is fully cured take off \
+             bird droppings, insects and hard water soon, with plenty of water and without \
+             rubbing, and put no wax, polish or solvent on it.",
+        ));
+    }
+    if has(|entry| matches!(entry, Entry::FilmPiece(_))) {
+        cautions.push(caution(
+            CautionCode::AftercareFilm,
+            "The film maker's care instructions come first. Small bubbles and haze of water may \
+             take weeks to dry out; do not press or lift them. Keep pressure washers away from \
+             the edges.",
+        ));
+    }
     cautions
 }
 
 fn known_panels(situation: &Situation<'_>, entry: &Entry, checks: &mut Checks) {
     for (field, panel) in entry.panels() {
-        let known = situation
-            .vehicle
-            .is_some_and(|vehicle| vehicle.panel(panel).is_some());
-        checks.require(known, format!("record.{field}"), || {
-            match situation.vehicle {
-                Some(vehicle) => format!(
-                    "{} is not a panel of vehicles/{}; it has: {}",
-                    quote(panel),
-                    vehicle.id,
-                    vehicle.panel_list()
-                ),
-                None => {
-                    "names a panel, but the job names no vehicle; set the job's `vehicle` first"
-                        .to_owned()
-                }
-            }
-        });
+        known_panel(situation, panel, format!("record.{field}"), checks);
     }
+}
+
+/// Notes a panel that the job's vehicle does not have.
+pub(crate) fn known_panel(
+    situation: &Situation<'_>,
+    panel: &str,
+    field: impl Into<String>,
+    checks: &mut Checks,
+) {
+    let known = situation
+        .vehicle
+        .is_some_and(|vehicle| vehicle.panel(panel).is_some());
+    checks.require(known, field, || match situation.vehicle {
+        Some(vehicle) => format!(
+            "{} is not a panel of vehicles/{}; it has: {}",
+            quote(panel),
+            vehicle.id,
+            vehicle.panel_list()
+        ),
+        None => {
+            "names a panel, but the job names no vehicle; set the job's `vehicle` first".to_owned()
+        }
+    });
 }
 
 fn coat_layer(

@@ -7,6 +7,7 @@
 //! - [`transition`]: create, update, advance, delete, undelete
 //! - [`append`]: what happens when a record is added
 //! - [`booking`]: what a booking of another system does to its job
+//! - [`photo`]: when a photo may be added
 //! - [`refusal`]: why something was not done
 
 pub mod append;
@@ -14,6 +15,7 @@ pub mod booking;
 pub mod check;
 pub mod gate;
 pub mod job;
+pub mod photo;
 pub mod record;
 mod record_check;
 pub mod refusal;

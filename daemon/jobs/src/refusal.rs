@@ -28,7 +28,7 @@ pub enum Refusal {
         to: Stage,
     },
     /// The job is over.
-    #[error("the job is {stage}; only notes can be added to it")]
+    #[error("the job is {stage}; only notes and photos can be added to it")]
     Closed {
         /// Which end it came to.
         stage: Stage,

@@ -3,6 +3,7 @@
 
 mod money;
 mod outbox;
+mod photos;
 mod plugins;
 mod shop;
 
@@ -17,6 +18,7 @@ use serde::Deserialize;
 
 pub use self::money::{Money, MoneySection, Rounding, TaxBasis, TaxClass, TaxClassSection};
 pub use self::outbox::{OutboxSection, OutboxSettings, Secret};
+pub use self::photos::{PhotoLimits, PhotosSection};
 pub use self::plugins::PluginsSection;
 pub use self::shop::{Shop, ShopSection};
 
@@ -54,6 +56,9 @@ pub struct Given {
     /// What only the file says of the outbox.
     #[arg(skip)]
     pub outbox: Option<OutboxSection>,
+    /// What only the file says of photos.
+    #[arg(skip)]
+    pub photos: Option<PhotosSection>,
 }
 
 /// Settings with nothing left open.
@@ -75,6 +80,8 @@ pub struct Settings {
     pub money: Money,
     /// Where job events are pushed to, if anywhere.
     pub outbox: Option<OutboxSettings>,
+    /// How large photos may be.
+    pub photos: PhotoLimits,
 }
 
 /// Where to listen.
@@ -155,6 +162,7 @@ impl Given {
             plugins: self.plugins.or(other.plugins),
             money: self.money.or(other.money),
             outbox: self.outbox.or(other.outbox),
+            photos: self.photos.or(other.photos),
         }
     }
 
@@ -176,6 +184,7 @@ impl Given {
             plugins: self.plugins.unwrap_or_default().resolve()?,
             money: self.money.unwrap_or_default().resolve()?,
             outbox: self.outbox.map(OutboxSection::resolve).transpose()?,
+            photos: self.photos.unwrap_or_default().resolve()?,
         })
     }
 }

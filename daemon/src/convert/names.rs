@@ -24,6 +24,10 @@ pub(crate) fn booking(id: &str) -> String {
     format!("bookings/{id}")
 }
 
+pub(crate) fn photo(job_id: &str, photo: u64) -> String {
+    format!("jobs/{job_id}/photos/{photo}")
+}
+
 pub(crate) fn plugin(id: &str) -> String {
     format!("plugins/{id}")
 }
@@ -45,6 +49,31 @@ pub(crate) fn id(name: &str, collection: &str, field: &str, checks: &mut Checks)
         }
     });
     id.unwrap_or_default().to_owned()
+}
+
+/// Job id and number in the required name of a photo. What is not such a name is
+/// noted, and the answer is then of no use.
+pub(crate) fn photo_id(name: &str, field: &str, checks: &mut Checks) -> (String, u64) {
+    let parts = name
+        .strip_prefix("jobs/")
+        .and_then(|rest| rest.split_once("/photos/"));
+    let known = parts.and_then(|(job, number)| {
+        let digits = number.bytes().all(|byte| byte.is_ascii_digit());
+        (check::is_id(job) && digits && !number.starts_with('0'))
+            .then(|| Some((job.to_owned(), number.parse().ok()?)))
+            .flatten()
+    });
+    checks.require(known.is_some(), field, || {
+        if name.is_empty() {
+            "is required, as `jobs/.../photos/...`".to_owned()
+        } else {
+            format!(
+                "must be a name such as `jobs/a-1/photos/7`, got {}",
+                check::quote(name)
+            )
+        }
+    });
+    known.unwrap_or_default()
 }
 
 /// As [`id`], where empty text means that none is given.

@@ -21,10 +21,11 @@ use tokio::sync::watch;
 
 use self::teller::Teller;
 use crate::clock::Clock;
-use crate::config::{Listen, Money, Shop, TaxClass};
+use crate::config::{Listen, Money, PhotoLimits, Shop, TaxClass};
 use crate::convert;
 use crate::ledger::{JobProjector, Ledger};
 use crate::outbox::Outbox;
+use crate::photos::PhotoFiles;
 use crate::plugins::Plugins;
 use crate::server::{App, Listener, serve};
 
@@ -49,6 +50,7 @@ pub async fn run(keep: Option<PathBuf>) -> anyhow::Result<ExitCode> {
     let rules = convert::quote::money_to_host(&money);
     let plugins = Plugins::open(&dir, HostConfig::default(), rules, ledger)?;
     plugins.start().await?;
+    let photos = PhotoFiles::open(&dir, PhotoLimits::default().max_mib)?;
     let listener = Listener::bind(&Listen::Tcp("127.0.0.1:0".to_owned())).await?;
     let address = listener.address().to_string();
     let (stop, stopping) = watch::channel(false);
@@ -62,6 +64,7 @@ pub async fn run(keep: Option<PathBuf>) -> anyhow::Result<ExitCode> {
             plugins,
             money,
             outbox: Outbox::off(),
+            photos: Arc::new(photos),
         },
         stopping,
         grace,

@@ -310,9 +310,13 @@ fn job_after(change: Change) -> Result<v1::Job, LedgerError> {
             Some(JobChange::QuoteAccepted(accepted)) => {
                 accepted.job.ok_or_else(|| change::unexpected("a job"))
             }
-            Some(JobChange::Recorded(_) | JobChange::Quoted(_)) | None => {
-                Err(change::unexpected("a job"))
-            }
+            Some(
+                JobChange::Recorded(_)
+                | JobChange::Quoted(_)
+                | JobChange::Photographed(_)
+                | JobChange::PhotoDeleted(_),
+            )
+            | None => Err(change::unexpected("a job")),
         },
         Change::Vehicle(_) | Change::Plugin(_) | Change::PluginRemoved(_) => {
             Err(change::unexpected("a job"))

@@ -17,6 +17,9 @@
 //! | `bk/{booking}` | creation sequence (8 bytes), then the booking |
 //! | `bo/{creation}` | booking id, in order of creation |
 //! | `bj/{job}` | sequence of its booking's last change (8 bytes), then the booking id |
+//! | `f/{job}/{sequence}` | photo |
+//! | `g/{sha256}/{job}/{sequence}` | nothing; that photo is in the file of this hash |
+//! | `k/{sha256}` | nothing; the file of this hash was in photos, and all are deleted |
 //! | `q/{request_id}` | the journal entry that the request caused |
 
 use lamella_jobs::stage::Stage;
@@ -78,6 +81,25 @@ pub(crate) const PLUGINS: &[u8] = b"p/";
 
 pub(crate) fn plugin(id: &str) -> Vec<u8> {
     text(PLUGINS, id)
+}
+
+/// Photos of all jobs.
+pub(crate) const PHOTOS: &[u8] = b"f/";
+/// Files that no photo is in any more.
+pub(crate) const DROPPED_FILES: &[u8] = b"k/";
+
+/// Prefix of a job's photos.
+pub(crate) fn photos(job: &str) -> Vec<u8> {
+    text(PHOTOS, &format!("{job}/"))
+}
+
+/// Prefix of the photos in a file.
+pub(crate) fn in_file(sha256: &str) -> Vec<u8> {
+    text(b"g/", &format!("{sha256}/"))
+}
+
+pub(crate) fn dropped_file(sha256: &str) -> Vec<u8> {
+    text(DROPPED_FILES, sha256)
 }
 
 /// Prefix of a job's history.

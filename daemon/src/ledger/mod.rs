@@ -3,6 +3,7 @@
 //!
 //! - `jobs`, `vehicles`: what changes something
 //! - `bookings`, `schedule`: bookings of other systems, and when cars are here
+//! - `photos`: a job's photos; their files are not here
 //! - `change`: how a change is made and a retry recognised
 //! - `plugins`: which plugins there are
 //! - `quotes`: what a job costs, and what was said yes to
@@ -18,10 +19,11 @@ mod change;
 mod error;
 mod happenings;
 mod jobs;
-mod keys;
+pub(crate) mod keys;
 mod load;
 mod naming;
 mod paint;
+mod photos;
 mod plugins;
 mod projector;
 mod queries;
@@ -41,6 +43,7 @@ pub use self::happenings::{Happening, Happenings};
 pub use self::jobs::StageMove;
 pub use self::naming::Naming;
 pub use self::paint::{Origin, PaintQuery, PanelLedger};
+pub use self::photos::PhotoFile;
 pub(crate) use self::plugins::components;
 pub use self::projector::JobProjector;
 pub use self::queries::{JobQuery, Page};

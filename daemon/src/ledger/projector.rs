@@ -78,6 +78,8 @@ fn job_event(
             put_job(seq, id, job, tx)?;
             put_quote(id, quote, tx)?;
         }
+        Some(Change::Photographed(photo)) => put_photo(id, photo, tx)?,
+        Some(Change::PhotoDeleted(photo)) => delete_photo(id, photo, tx)?,
         Some(Change::Updated(_) | Change::StageChanged(_) | Change::QuoteAccepted(_)) | None => {
             return Err(ProjectError::new(
                 "the job event holds no job that is known here",
@@ -123,12 +125,56 @@ pub(super) fn moment(event: &v1::JobEvent) -> Result<Timestamp, ProjectError> {
             | Change::Deleted(_)
             | Change::Undeleted(_)
             | Change::Quoted(_)
-            | Change::QuoteAccepted(_),
+            | Change::QuoteAccepted(_)
+            | Change::Photographed(_)
+            | Change::PhotoDeleted(_),
         )
         | None => committed,
     };
     let at = at.or(committed).copied().unwrap_or_default();
     Timestamp::new(at.seconds, at.nanos).map_err(ProjectError::new)
+}
+
+fn put_photo(job: &str, photo: &v1::Photo, tx: &mut Tx<'_>) -> Result<(), ProjectError> {
+    let (entry, in_file) = photo_keys(job, photo)?;
+    tx.put(entry, photo.encode_to_vec());
+    tx.put(in_file, []);
+    tx.delete(keys::dropped_file(&photo.sha256));
+    Ok(())
+}
+
+/// Forgets a photo. Where its file has no other, that is remembered, so that a
+/// deletion of the file which was cut short is finished later.
+fn delete_photo(job: &str, photo: &v1::Photo, tx: &mut Tx<'_>) -> Result<(), ProjectError> {
+    let (entry, in_file) = photo_keys(job, photo)?;
+    tx.delete(entry);
+    tx.delete(in_file);
+    if tx
+        .scan_prefix(&keys::in_file(&photo.sha256), None, 1)
+        .is_empty()
+    {
+        tx.put(keys::dropped_file(&photo.sha256), []);
+    }
+    Ok(())
+}
+
+fn photo_keys(job: &str, photo: &v1::Photo) -> Result<(Vec<u8>, Vec<u8>), ProjectError> {
+    let number = last_segment(&photo.name)?;
+    let mut in_file = keys::in_file(&photo.sha256);
+    in_file.extend_from_slice(&keys::photos(job));
+    Ok((
+        keys::number(&keys::photos(job), number),
+        keys::number(&in_file, number),
+    ))
+}
+
+/// The number that a name ends in.
+fn last_segment(name: &str) -> Result<u64, ProjectError> {
+    name.rsplit('/')
+        .next()
+        .unwrap_or_default()
+        .parse()
+        .map_err(ProjectError::new)
 }
 
 fn put_quote(job: &str, quote: &v1::Quote, tx: &mut Tx<'_>) -> Result<(), ProjectError> {

@@ -6,6 +6,7 @@ pub(crate) mod calculator;
 pub(crate) mod export;
 pub(crate) mod job;
 pub(crate) mod outbox;
+pub(crate) mod photo;
 pub(crate) mod plugin;
 pub(crate) mod quote;
 pub mod status;

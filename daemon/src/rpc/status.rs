@@ -12,6 +12,7 @@ use tonic_types::{ErrorDetails, StatusExt as _};
 
 use crate::export::ExportFailed;
 use crate::ledger::LedgerError;
+use crate::photos::PhotoError;
 use crate::plugins::PluginsError;
 
 /// Domain of every `google.rpc.ErrorInfo`.
@@ -72,6 +73,26 @@ pub(crate) fn ledger(error: &LedgerError) -> Status {
         LedgerError::Watch(watch_error) => watch(watch_error),
         LedgerError::Store(store_error) => store(store_error),
         LedgerError::Unreadable { .. } => internal("STORED_DATA_UNREADABLE", error),
+    }
+}
+
+/// Why a photo's file was not taken or cannot be given.
+pub(crate) fn photo(error: &PhotoError) -> Status {
+    let at = |reason: &str, field: &str| {
+        let mut details = info(reason);
+        details.add_bad_request_violation(field, error.to_string());
+        Status::with_error_details(Code::InvalidArgument, error.to_string(), details)
+    };
+    match error {
+        PhotoError::TooLarge { .. } => at("PHOTO_TOO_LARGE", "chunk"),
+        PhotoError::HashDiffers { .. } => at("PHOTO_HASH_DIFFERS", "header.sha256"),
+        PhotoError::UnknownType => at("PHOTO_TYPE_UNKNOWN", "chunk"),
+        PhotoError::Broken { .. } => at("PHOTO_BROKEN", "chunk"),
+        PhotoError::Lost { .. } => {
+            tracing::error!(%error, "a photo's file is lost");
+            Status::with_error_details(Code::DataLoss, error.to_string(), info("PHOTO_FILE_LOST"))
+        }
+        PhotoError::Io { .. } => internal("PHOTO_STORE_FAILED", error),
     }
 }
 
@@ -181,6 +202,8 @@ fn with_resource(code: Code, reason: &str, name: &str, error: &dyn std::error::E
         "Plugin"
     } else if name.contains("/quotes/") {
         "Quote"
+    } else if name.contains("/photos/") {
+        "Photo"
     } else {
         "Job"
     };

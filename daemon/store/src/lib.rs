@@ -45,5 +45,5 @@ pub use read::{ReadHandle, View};
 pub use stats::StoreStats;
 pub use store::{Recovery, Store};
 pub use tx::{Entry, KvRead, Projector, Tx};
-pub use verify::{ProjectionState, SnapshotState, VerifyReport, rebuild, verify};
+pub use verify::{ProjectionState, SnapshotState, VerifyReport, rebuild, verify, verify_each};
 pub use watch::{Event, Watcher};

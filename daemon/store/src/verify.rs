@@ -72,6 +72,19 @@ pub struct ProjectionState {
 /// refuses an event, [`StoreError::Io`] if something cannot be read. Damage is no error here
 /// but part of the report.
 pub fn verify(data_dir: &Path, projector: &dyn Projector) -> Result<VerifyReport, StoreError> {
+    verify_each(data_dir, projector, &mut |_, _| {})
+}
+
+/// As [`verify`], and shows `each` every key and value that the replay of a sound journal came
+/// to, in key order: for checking what lies outside the store against what the store says of it.
+///
+/// # Errors
+/// As [`verify`].
+pub fn verify_each(
+    data_dir: &Path,
+    projector: &dyn Projector,
+    each: &mut dyn FnMut(&[u8], &[u8]),
+) -> Result<VerifyReport, StoreError> {
     fs::metadata(data_dir).map_err(StoreError::io("look into", data_dir))?;
     let _lock = DirLock::shared(data_dir)?;
     let backend = Arc::new(FileBackend::read_only(&data_dir.join(JOURNAL_DIR)));
@@ -110,7 +123,11 @@ pub fn verify(data_dir: &Path, projector: &dyn Projector) -> Result<VerifyReport
     }
     let reader = JournalReader::new(backend, scan);
     let replayed = replay(&reader, projector, snapshots, &mut report)?;
-    report.projection = check_projection(data_dir, &reader, projector, replayed)?;
+    for (key, value) in replayed.iter().flat_map(MemBase::entries) {
+        each(key, value);
+    }
+    let content = replayed.map(|state| state.content());
+    report.projection = check_projection(data_dir, &reader, projector, content)?;
     Ok(report)
 }
 
@@ -243,7 +260,7 @@ fn replay(
     projector: &dyn Projector,
     snapshots: Vec<ReadSnapshot>,
     report: &mut VerifyReport,
-) -> Result<Option<Content>, StoreError> {
+) -> Result<Option<MemBase>, StoreError> {
     let oldest_seq = reader.oldest_seq();
     // From the first event, if it is kept; then the replay owes nothing to any snapshot.
     let mut at = (oldest_seq <= 1).then(|| (0, MemBase::default()));
@@ -275,7 +292,7 @@ fn replay(
         return Ok(None);
     };
     state.replay(reader, projector, seq, reader.last_seq(), &|| false)?;
-    Ok(Some(state.content()))
+    Ok(Some(state))
 }
 
 /// Opens a copy of the projection, for sled writes even when it only reads.

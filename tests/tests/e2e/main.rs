@@ -9,6 +9,7 @@
 //! - `lists`: pages, filters, history
 //! - `watching`: replay, live, resume, refusals
 //! - `retries`: request ids
+//! - `photos`, `handover`: files of photos, and the sheet that goes with the car
 //! - `story`: the commands that the demo prints
 //! - `life`: starting, stopping, settings
 //! - `plugins`: installing, upgrading, enabling, disabling, removing
@@ -34,9 +35,11 @@ mod calendar;
 mod changes;
 mod exports;
 mod guests;
+mod handover;
 mod life;
 mod lists;
 mod outbox;
+mod photos;
 mod plugin_trials;
 mod plugin_uploads;
 mod plugins;

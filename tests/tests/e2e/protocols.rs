@@ -16,11 +16,14 @@ use tonic_reflection::pb::v1::server_reflection_client::ServerReflectionClient;
 use tonic_reflection::pb::v1::server_reflection_request::MessageRequest;
 use tonic_reflection::pb::v1::server_reflection_response::MessageResponse;
 
-const SERVICES: [&str; 6] = [
+const SERVICES: [&str; 9] = [
     "lamella.v1.JobService",
     "lamella.v1.VehicleService",
+    "lamella.v1.PhotoService",
     "lamella.v1.CalculatorService",
     "lamella.v1.ExportService",
+    "lamella.v1.BookingService",
+    "lamella.v1.OutboxService",
     "lamella.v1.PluginService",
     "lamella.v1.QuoteService",
 ];

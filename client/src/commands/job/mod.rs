@@ -8,7 +8,7 @@ pub(crate) mod fields;
 mod history;
 mod list;
 mod new;
-mod records;
+pub(crate) mod records;
 mod show;
 mod update;
 mod watch;

@@ -101,6 +101,8 @@ async fn sum_up(teller: &mut Teller) -> anyhow::Result<()> {
             Some(v1::job_event::Change::Undeleted(_)) => "undeleted".to_owned(),
             Some(v1::job_event::Change::Quoted(quote)) => format!("quoted {}", quote.name),
             Some(v1::job_event::Change::QuoteAccepted(_)) => "quote accepted".to_owned(),
+            Some(v1::job_event::Change::Photographed(photo)) => format!("photo {}", photo.name),
+            Some(v1::job_event::Change::PhotoDeleted(_)) => "photo deleted".to_owned(),
             None => anyhow::bail!("an event without a change: {event:?}"),
         };
         teller.answer(&format!("#{:<3} {what}", event.sequence));

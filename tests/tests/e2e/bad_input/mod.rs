@@ -5,6 +5,7 @@ mod booking;
 mod calculator;
 mod export;
 mod job;
+mod photo;
 mod plugin;
 mod quote;
 mod record;
@@ -30,6 +31,7 @@ async fn every_rpc_refuses_bad_input_by_name_and_changes_nothing() {
         job::rows(&stock),
         record::rows(&stock),
         vehicle::rows(&stock),
+        photo::rows(&stock),
         calculator::rows(),
         plugin::rows(),
         quote::rows(&stock, &stored),
