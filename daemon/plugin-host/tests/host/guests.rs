@@ -3,9 +3,9 @@
 //! `plugins/vectors/generate.py`, which works the rule out in decimal arithmetic (Python's
 //! `decimal`: General Decimal Arithmetic Specification, IEEE 754).
 //!
-//! What is not built, or not at hand, is skipped and said. Large guests take minutes to
-//! compile where the compiler itself is not optimised: run with `--release`. What is
-//! compiled is kept below `target` for the next run.
+//! What is not built, or not at hand, is skipped and said. The root manifest has the
+//! compiler of guests optimised in every profile, or large ones would take minutes. What
+//! is compiled is kept below `target` for the next run.
 
 use lamella_plugin_host::{
     CallLimits, HostConfig, LoadOptions, Plugin, PluginError, PluginHost, PricingRequest, Quote,
@@ -24,20 +24,20 @@ fn shipped_rule_agrees_with_decimal_arithmetic() {
 }
 
 #[test]
-#[ignore = "needs plugins/build all; run with --release and --ignored"]
+#[ignore = "needs plugins/build all; tests/run plugins does both"]
 fn rule_built_from_rust_agrees_with_decimal_arithmetic() {
     agrees("dist/tiered-pricing.wasm", Wasi::None);
 }
 
 #[test]
-#[ignore = "needs plugins/build all; run with --release and --ignored"]
+#[ignore = "needs plugins/build all; tests/run plugins does both"]
 fn rule_built_from_python_agrees_with_decimal_arithmetic() {
     agrees("dist/tiered-pricing-python.wasm", Wasi::EmptyDeterministic);
 }
 
 /// Without WASI: its optional features are left out when it is built.
 #[test]
-#[ignore = "needs plugins/build all; run with --release and --ignored"]
+#[ignore = "needs plugins/build all; tests/run plugins does both"]
 fn rule_built_from_javascript_agrees_with_decimal_arithmetic() {
     agrees("dist/tiered-pricing-javascript.wasm", Wasi::None);
 }
