@@ -66,6 +66,7 @@ enum Command {
     Plugin(plugin::Command),
     #[command(subcommand)]
     Booking(Box<booking::Command>),
+    #[command(subcommand)]
     Photo(photo::Command),
     Handover(Box<handover::Args>),
     Dilute(Box<dilute::Args>),

@@ -85,7 +85,9 @@ pub(super) fn quote(at: &Happening, span: &mut Span<'_>) -> Result<Option<Row>, 
             | Change::Recorded(_)
             | Change::Deleted(_)
             | Change::Undeleted(_)
-            | Change::QuoteAccepted(_),
+            | Change::QuoteAccepted(_)
+            | Change::Photographed(_)
+            | Change::PhotoDeleted(_),
         )
         | None => return Ok(None),
     };
@@ -192,7 +194,9 @@ impl Taking {
                 | Change::Deleted(_)
                 | Change::Undeleted(_)
                 | Change::Quoted(_)
-                | Change::QuoteAccepted(_),
+                | Change::QuoteAccepted(_)
+                | Change::Photographed(_)
+                | Change::PhotoDeleted(_),
             )
             | None => return Ok(None),
         };

@@ -157,7 +157,9 @@ pub(super) fn stage_change(
             | Change::Deleted(_)
             | Change::Undeleted(_)
             | Change::Quoted(_)
-            | Change::QuoteAccepted(_),
+            | Change::QuoteAccepted(_)
+            | Change::Photographed(_)
+            | Change::PhotoDeleted(_),
         )
         | None => return Ok(None),
     };
@@ -277,7 +279,9 @@ fn recorded(at: &Happening) -> Option<(&v1::Record, &Entry)> {
             | Change::Deleted(_)
             | Change::Undeleted(_)
             | Change::Quoted(_)
-            | Change::QuoteAccepted(_),
+            | Change::QuoteAccepted(_)
+            | Change::Photographed(_)
+            | Change::PhotoDeleted(_),
         )
         | None => None,
     }

@@ -192,6 +192,9 @@ fn job_after(event: v1::JobEvent) -> Option<v1::Job> {
         Change::Updated(updated) => updated.job,
         Change::StageChanged(moved) => moved.job,
         Change::QuoteAccepted(accepted) => accepted.job,
-        Change::Recorded(_) | Change::Quoted(_) => None,
+        Change::Recorded(_)
+        | Change::Quoted(_)
+        | Change::Photographed(_)
+        | Change::PhotoDeleted(_) => None,
     }
 }

@@ -59,7 +59,13 @@ fn without_customer(event: &mut v1::JobEvent) {
         Some(Change::Updated(updated)) => updated.job.as_mut(),
         Some(Change::StageChanged(moved)) => moved.job.as_mut(),
         Some(Change::QuoteAccepted(accepted)) => accepted.job.as_mut(),
-        Some(Change::Recorded(_) | Change::Quoted(_)) | None => None,
+        Some(
+            Change::Recorded(_)
+            | Change::Quoted(_)
+            | Change::Photographed(_)
+            | Change::PhotoDeleted(_),
+        )
+        | None => None,
     };
     if let Some(job) = job {
         job.customer = None;
