@@ -45,6 +45,7 @@ impl Books {
                 change: Some(change),
                 ..Default::default()
             })),
+            booking: None,
         };
         let commit = move |_: &lamella_store::CommandTx<'_>| {
             Ok::<_, LedgerError>(Commit::new(vec![entry.encode_to_vec()], ()))

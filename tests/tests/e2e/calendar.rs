@@ -7,8 +7,6 @@ use lamella_tests::daemon::Daemon;
 use lamella_tests::{cli, python, shop};
 use serde_json::{Value, json};
 
-const IMPORT: &str = "BookingService/ImportCalendar";
-
 /// A daemon whose shop's clock is Vienna's.
 fn in_vienna(dir: &Path) -> Daemon {
     let config = dir.join("lamella.toml");
