@@ -84,11 +84,12 @@ impl Component {
 
 fn begin(property: &Property, open: &mut Vec<Component>, file: &mut File) {
     let name = property.value.trim().to_ascii_uppercase();
-    // Neither lies in one of its kind, so the first was not closed.
-    if (name == "VEVENT" || name == "VCALENDAR")
-        && let Some(depth) = open.iter().position(|component| component.name == name)
-    {
-        close(depth, open, file);
+    // A calendar lies in nothing, and an event in a calendar alone (RFC 5545, 3.6):
+    // whatever else is open was not closed, and must not swallow the event.
+    match name.as_str() {
+        "VCALENDAR" => close(0, open, file),
+        "VEVENT" => close(open.len().min(1), open, file),
+        _ => {}
     }
     if open.len() >= MAX_DEPTH || (open.is_empty() && name != "VCALENDAR") {
         // Its lines and its END are then named as lying outside.
@@ -147,6 +148,14 @@ mod tests {
         assert_eq!(file.calendars[0].components[0].properties[0].value, "2");
         let lines: Vec<u32> = file.faults.iter().map(|(line, _)| *line).collect();
         assert_eq!(lines, [2, 7, 1]);
+    }
+
+    #[test]
+    fn an_event_is_not_lost_in_what_was_not_closed() {
+        let file = read(b"BEGIN:VCALENDAR\nBEGIN:STANDARD\nBEGIN:VEVENT\nUID:1\nEND:VEVENT\n");
+        assert_eq!(file.calendars[0].components[0].name, "VEVENT");
+        let lines: Vec<u32> = file.faults.iter().map(|(line, _)| *line).collect();
+        assert_eq!(lines, [2, 1]);
     }
 
     #[test]
