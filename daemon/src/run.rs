@@ -14,6 +14,7 @@ use crate::convert;
 use crate::ledger::{JobProjector, Ledger};
 use crate::plugins::Plugins;
 use crate::server::{App, Ending, Listener, serve};
+use crate::web::{Hosts, Web};
 
 /// Runs the daemon until SIGTERM or SIGINT; a second signal ends it at once.
 ///
@@ -25,6 +26,8 @@ pub async fn run(settings: Settings) -> anyhow::Result<ExitCode> {
     let listener = Listener::bind(&settings.listen).await?;
     let address = listener.address();
     warn_if_open(&address);
+    let hosts = Hosts::new(&[&settings.listen, &address], &settings.allowed_hosts);
+    let web = Web::try_new(settings.web_root.as_deref(), hosts)?;
     let config = StoreConfig {
         lock_note: format!("lamellad on {address} since {}", clock.now()),
         ..StoreConfig::default()
@@ -64,6 +67,7 @@ pub async fn run(settings: Settings) -> anyhow::Result<ExitCode> {
             shop: settings.shop,
             plugins,
             money: settings.money,
+            web,
         },
         stopping,
         settings.grace,

@@ -26,6 +26,7 @@ use crate::convert;
 use crate::ledger::{JobProjector, Ledger};
 use crate::plugins::Plugins;
 use crate::server::{App, Listener, serve};
+use crate::web::Web;
 
 /// Runs the demo in `keep`, or in a directory that is removed afterwards.
 ///
@@ -60,6 +61,7 @@ pub async fn run(keep: Option<PathBuf>) -> anyhow::Result<ExitCode> {
             shop: Shop::default(),
             plugins,
             money,
+            web: Web::default(),
         },
         stopping,
         grace,
