@@ -33,12 +33,12 @@ export function moment(at: number, now: number): string {
 }
 
 const unitFormat = (unit: "minute" | "hour" | "day") =>
-  new Intl.NumberFormat(undefined, { style: "unit", unit, unitDisplay: unit === "day" ? "long" : "short" });
+  new Intl.NumberFormat(undefined, { style: "unit", unit, unitDisplay: unit === "day" ? "long" : "narrow" });
 const minutes = unitFormat("minute");
 const hours = unitFormat("hour");
 const days = unitFormat("day");
 
-/** A span in its two largest units, without a sign: `2 hr 10 min`. Under a minute counts as one. */
+/** A span in its two largest units, without a sign: `2h 10m`. Under a minute counts as one. */
 export function span(ms: number): string {
   const size = Math.abs(ms);
   if (size < HOUR) return minutes.format(Math.max(1, Math.round(size / MINUTE)));

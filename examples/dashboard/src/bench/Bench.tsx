@@ -1,6 +1,6 @@
 /** The calculators, for a gloved hand: pick one, fill it in, read the answer from an arm's length. */
 import { refusalOf } from "@lamella/client";
-import { useEffect, useMemo, useState } from "preact/hooks";
+import { useEffect, useMemo, useRef, useState } from "preact/hooks";
 
 import { t } from "../messages/index.js";
 import { go, place } from "../router.js";
@@ -24,6 +24,11 @@ export function Bench({ id }: { id: string }) {
     <Shell title={found?.name ?? t.bench.title}>
       <div class="bench">
         <div class="bench-head">
+          {found !== undefined && (
+            <a class="all-tools" href={`/bench${unitsQuery()}`}>
+              {t.bench.all}
+            </a>
+          )}
           <nav class="tools" aria-label={t.bench.choose}>
             {CALCULATORS.map(({ id: each, name }) => (
               <a key={each} href={`/bench/${each}${unitsQuery()}`} aria-current={each === id ? "page" : undefined}>
@@ -106,6 +111,12 @@ function Form({ calculator }: { calculator: Calculator }) {
       setOutcome({ kind: "refused", messages: messagesOf(error) });
     }
   };
+  // On a phone the answer lies below the form; whoever asked wants to see it.
+  const answered = useRef<HTMLElement>(null);
+  const done = outcome.kind === "answer" || outcome.kind === "refused";
+  useEffect(() => {
+    if (done && (answered.current?.getBoundingClientRect().top ?? 0) > innerHeight * 0.6) answered.current?.scrollIntoView();
+  }, [done]);
   // An address with inputs is a question. Asked again where the units changed: the answer is written in them.
   const linked = useMemo(() => toQuery(fromQuery(place.peek().query, fields, groups)).size > 0, []);
   useEffect(() => {
@@ -163,7 +174,7 @@ function Form({ calculator }: { calculator: Calculator }) {
           </button>
         </div>
       </form>
-      <section class="answer" aria-label={t.bench.answer} aria-live="polite" aria-busy={outcome.kind === "working"} data-outcome={outcome.kind}>
+      <section ref={answered} class="answer" aria-label={t.bench.answer} aria-live="polite" aria-busy={outcome.kind === "working"} data-outcome={outcome.kind}>
         {outcome.kind === "none" && <p class="hint">{faults.size > 0 ? t.bench.mend : t.bench.waiting}</p>}
         {outcome.kind === "working" && <p class="hint">{t.bench.working}</p>}
         {outcome.kind === "refused" && (

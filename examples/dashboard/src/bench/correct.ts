@@ -219,6 +219,7 @@ function heatChart(curve: Curve, ceilingC: number | undefined) {
       borderDash: dash,
       borderWidth: dash.length === 0 ? 3 : 1.5,
       pointRadius: 0,
+      pointStyle: "line" as const,
     });
     return {
       type: "line" as const,
@@ -232,14 +233,32 @@ function heatChart(curve: Curve, ceilingC: number | undefined) {
       options: {
         scales: {
           x: { type: "linear" as const, title: { display: true, text: h.seconds } },
-          y: { title: { display: true, text: t.job.temperatureAxis } },
+          y: { title: { display: true, text: t.job.temperatureAxis }, grace: "10%" },
         },
         plugins: {
+          legend: { labels: { usePointStyle: true } },
           annotation: {
             annotations:
               ceilingC === undefined
                 ? {}
-                : { ceiling: { type: "line" as const, yMin: ceilingC, yMax: ceilingC, borderColor: colors.bad, borderWidth: 2, borderDash: [8, 5] } },
+                : {
+                    ceiling: {
+                      type: "line" as const,
+                      yMin: ceilingC,
+                      yMax: ceilingC,
+                      borderColor: colors.bad,
+                      borderWidth: 2,
+                      borderDash: [8, 5],
+                      label: {
+                        display: true,
+                        content: t.job.ceiling(short("c", ceilingC)),
+                        position: "end" as const,
+                        yAdjust: 12,
+                        backgroundColor: "transparent",
+                        color: colors.bad,
+                      },
+                    },
+                  },
           },
         },
       },

@@ -116,7 +116,7 @@ function Card({ job }: { job: Job }) {
             <span aria-hidden="true">…</span>
           ) : (
             <>
-              {words.kind !== "free" && <span class="hidden">{t.board.waitsFor} </span>}
+              {words.kind !== "cure" && <span class="wait-for">{t.board.waitsFor} </span>}
               {words.text}
               {words.more > 0 && <span class="wait-more"> {t.board.andMore(words.more)}</span>}
             </>

@@ -44,20 +44,17 @@ export function lanes(jobs: Iterable<Job>): Map<Stage, Job[]> {
 
 /**
  * How many jobs each lane shows: a row for each that has any, and the rows that
- * are left over to the lanes that hide most, the later stage first.
+ * are left over one by one to the lane with the fewest that still hides some; of
+ * equals to the later stage, whose cars are nearer to leaving.
  */
 export function share(counts: readonly number[], columns: number, rows: number): number[] {
   const given: number[] = counts.map((count) => (count > 0 ? 1 : 0));
   let left = rows - given.reduce((sum, n) => sum + n, 0);
   while (left > 0) {
-    let most = -1;
-    let hidden = 0;
-    counts.forEach((count, lane) => {
-      const behind = count - (given[lane] ?? 0) * columns;
-      if (behind > 0 && behind >= hidden) [most, hidden] = [lane, behind];
-    });
-    if (most < 0) break;
-    given[most] = (given[most] ?? 0) + 1;
+    const hiding = given.map((n, lane) => ({ n, lane })).filter(({ n, lane }) => (counts[lane] ?? 0) > n * columns);
+    const [next] = hiding.sort((a, b) => a.n - b.n || b.lane - a.lane);
+    if (next === undefined) break;
+    given[next.lane] = next.n + 1;
     left--;
   }
   return given.map((n) => n * columns);

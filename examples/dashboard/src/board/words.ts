@@ -1,5 +1,5 @@
 /** The words of the board for a promise, a wait and an event. */
-import type { Job, JobEvent } from "@lamella/client";
+import type { Condition, Job, JobEvent } from "@lamella/client";
 
 import type { CureMoment, Waiting } from "../live/waiting.js";
 import { t } from "../messages/index.js";
@@ -36,16 +36,22 @@ export function waitWords(waiting: Waiting, now: number): WaitWords {
   const { conditions } = waiting;
   const rest = conditions.length - 1;
   if (conditions.length === 0) {
-    return { kind: "free", text: t.board.free(t.stage[waiting.toStage] ?? ""), more: 0 };
+    return { kind: "free", text: t.board.freeTo[waiting.toStage] ?? "", more: 0 };
   }
   const gate = conditions.find(({ type }) => type !== "APPROVAL_MISSING" && type !== "CURE_WINDOW_OPEN");
   if (gate === undefined && conditions.some(({ type }) => type === "APPROVAL_MISSING")) {
-    return { kind: "approval", text: t.board.approval, more: rest };
+    return { kind: "approval", text: shortCondition(conditions[0], now), more: rest };
   }
-  if (gate !== undefined) return { kind: "gate", text: conditionText(gate.description, now), more: rest };
+  if (gate !== undefined) return { kind: "gate", text: shortCondition(gate, now), more: rest };
   const cure = lastHold(waiting.cure, now);
-  const text = cure === undefined ? conditionText(conditions[0]?.description ?? "", now) : cureText(cure, now);
+  const text = cure === undefined ? conditionText(conditions[0]?.description ?? "", now) : t.board.curing(cureText(cure, now));
   return { kind: "cure", text, more: 0 };
+}
+
+function shortCondition(condition: Condition | undefined, now: number): string {
+  if (condition === undefined) return "";
+  const subject = condition.subject.slice(condition.subject.indexOf("/") + 1);
+  return t.board.conditions[condition.type]?.(subject) ?? conditionText(condition.description, now);
 }
 
 /** What the car waits for longest: dry coats and settled films hold it, not a wash or the full cure. */
@@ -55,7 +61,7 @@ function lastHold(cure: readonly CureMoment[], now: number): CureMoment | undefi
 
 /** A moment of a cure: `dry 21:40`. */
 export function cureText(cure: CureMoment, now: number): string {
-  return t.board.cureUntil(t.cure[cure.kind] ?? "", moment(cure.at, now));
+  return t.board.cureMoment(t.cure[cure.kind] ?? "", moment(cure.at, now));
 }
 
 /** A condition in the daemon's words, with local times and without its quoting marks. */

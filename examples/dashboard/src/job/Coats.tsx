@@ -57,6 +57,16 @@ function bounds(cures: readonly CoatCure[], zoom: Zoom): { from: number; to: num
   return { from, to: to + (to - from) * 0.05 };
 }
 
+/** At most seven moments that people count by: whole hours or days of local time. */
+function wholeHours(from: number, to: number): number[] {
+  const steps = [1, 2, 3, 6, 12, 24, 48, 96, 168, 336, 720].map((hours) => hours * 3_600_000);
+  const step = steps.find((each) => (to - from) / each <= 7) ?? to - from;
+  const midnight = new Date(from).setHours(0, 0, 0, 0);
+  const ticks: number[] = [];
+  for (let at = midnight; at <= to; at += step) if (at >= from) ticks.push(at);
+  return ticks;
+}
+
 function Timeline({ cures, zoom }: { cures: readonly CoatCure[]; zoom: Zoom }) {
   const now = minute.value;
   const label = ({ coat }: CoatCure) => [
@@ -99,7 +109,10 @@ function Timeline({ cures, zoom }: { cures: readonly CoatCure[]; zoom: Zoom }) {
               type: "linear" as const,
               min: from,
               max: to,
-              ticks: { maxTicksLimit: 7, callback: (value: string | number) => moment(Number(value), from) },
+              afterBuildTicks: (axis: { ticks: { value: number }[] }) => {
+                axis.ticks = wholeHours(from, to).map((value) => ({ value }));
+              },
+              ticks: { callback: (value: string | number) => moment(Number(value), from), maxRotation: 0 },
             },
             y: { grid: { display: false } },
           },

@@ -6,7 +6,7 @@ import { conditionText, promiseWords } from "../board/words.js";
 import { live, minute } from "../live/watch.js";
 import { t } from "../messages/index.js";
 import { full, millis } from "../times.js";
-import { Cautions } from "../ui/Cautions.js";
+import { FoldedCautions } from "../ui/Cautions.js";
 import { Shell } from "../ui/Shell.js";
 import { Coats } from "./Coats.js";
 import { History, Others } from "./History.js";
@@ -67,7 +67,7 @@ export function JobPage({ name }: { name: string }) {
           <Gate view={view} />
           <section aria-labelledby="cautions">
             <h2 id="cautions">{t.job.cautions}</h2>
-            {cautionsOf(view).length === 0 ? <p>{t.job.noCautions}</p> : <Cautions cautions={cautionsOf(view)} />}
+            {cautionsOf(view).length === 0 ? <p>{t.job.noCautions}</p> : <FoldedCautions cautions={cautionsOf(view)} />}
           </section>
         </aside>
       </div>

@@ -76,13 +76,18 @@ export function Table(props: { caption: string; head: readonly string[]; rows: r
         <tbody>
           {props.rows.map((row, index) => (
             <tr key={index}>
-              {row.map((cell, column) => (column === 0 ? <th key={column} scope="row">{cell}</th> : <td key={column}>{cell}</td>))}
+              {row.map((cell, column) => (column === 0 ? <th key={column} scope="row">{cell}</th> : <td key={column} class={isShort(cell) ? "short" : undefined}>{cell}</td>))}
             </tr>
           ))}
         </tbody>
       </table>
     </div>
   );
+}
+
+/** What is short stays on one line: a figure and its unit belong together. */
+function isShort(cell: ComponentChildren): boolean {
+  return typeof cell === "number" || (typeof cell === "string" && cell.length <= 22);
 }
 
 function palette(element: Element): Palette {
