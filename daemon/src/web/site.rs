@@ -130,12 +130,12 @@ impl Site {
     }
 
     fn find(&self, path: &str) -> Option<(&str, &File)> {
-        let path = path.strip_prefix('/')?;
         // The page's own routes need none of these; what does is up to no good.
         let odd = path.contains(['%', '\\', '\0']) || path.contains("//");
         if odd || path.split('/').any(|part| part.starts_with('.')) {
             return None;
         }
+        let path = path.strip_prefix('/')?;
         if let Some((path, file)) = self.files.get_key_value(path) {
             return Some((path, file));
         }

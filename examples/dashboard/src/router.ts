@@ -32,8 +32,10 @@ export function startRouting(): void {
     if (anchor.hash !== "" && anchor.pathname === location.pathname) return;
     event.preventDefault();
     go(anchor.pathname + anchor.search);
-    window.scrollTo(0, 0);
-    // For those who hear the page: it has changed, begin at its top.
-    document.getElementById("main")?.focus({ preventScroll: true });
+    // For those who hear the page: it has changed, begin at its top. The new one is drawn by then.
+    requestAnimationFrame(() => {
+      window.scrollTo(0, 0);
+      document.getElementById("main")?.focus({ preventScroll: true });
+    });
   });
 }

@@ -90,7 +90,7 @@ const CASES: readonly Case[] = [
       ["Relative humidity", "50%"],
     ],
     command: ["cure", "--product", "two-year coating", "--panel", "65F", "--dry", "12h", "--wash", "7d", "--ea", "60", "--recoat", "1h..24h", "--air", "20C", "--rh", "50%"],
-    facts: ["milestones.2.afterHours", "milestones.3.afterHours", "rate", "dewPointC", "dewMarginK"],
+    facts: ["milestones.1.afterHours", "milestones.3.afterHours", "rate", "dewPointC", "dewMarginK"],
   },
   {
     id: "advise",
@@ -156,7 +156,7 @@ const CASES: readonly Case[] = [
     id: "removal",
     steps: [
       ["Readings before", "112 114 111um"],
-      ["Readings after", "108 109 4.25mil"],
+      ["Readings after", "108um 109um 4.25mil"],
     ],
     command: ["call", "CalculatorService/MeasureRemoval", '{"before":[{"readings_um":[112,114,111]}],"after":[{"readings_um":[108,109,107.95]}]}'],
     facts: ["removalUm", "lowUm", "highUm"],

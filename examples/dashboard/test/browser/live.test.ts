@@ -1,5 +1,6 @@
 /** A board of 500 jobs that is watched while jobs move, while the daemon dies, and while it comes back. */
 import { readdirSync, statSync } from "node:fs";
+import { cpus, loadavg } from "node:os";
 
 import { connect, type Lamella, Stage } from "@lamella/client";
 import type { Browser, Page } from "playwright-core";
@@ -42,7 +43,7 @@ test(`with ${JOBS} jobs the board is interactive soon`, async () => {
   const ms = await second.evaluate(() => performance.getEntriesByName("board-interactive")[0]?.startTime ?? Number.NaN);
   const shown = await second.evaluate(() => Number(document.querySelector(".board")?.getAttribute("data-open")));
   await context.close();
-  console.log(`board interactive with ${shown} jobs after ${Math.round(ms)} ms (wanted: 1000)`);
+  console.log(`board interactive with ${shown} jobs after ${Math.round(ms)} ms (wanted: 1000${load()})`);
   expect(shown).toBe(JOBS);
   expect(ms).toBeLessThan(1000 * GENEROUS);
 });
@@ -66,10 +67,10 @@ test("a job that the client moves appears", async () => {
     const { job } = lastEvent(await historyOf(`jobs/${id}`));
     times.push((await seen) - job);
   }
-  console.log(`a change by the client was on the board after ${times.map((ms) => Math.round(ms)).join(", ")} ms (wanted: 500)`);
+  console.log(`a change by the client was on the board after ${times.map((ms) => Math.round(ms)).join(", ")} ms (wanted: 500${load()})`);
   for (const ms of times) expect(ms).toBeLessThan(500 * GENEROUS);
 
-  await daemon.lamella("job", "move", "brown-pickup", "--to", "in-work");
+  await daemon.lamella("job", "move", "brown-pickup", "in-work");
   await page.waitForSelector(`[data-job="jobs/brown-pickup"][data-stage="${Stage.IN_WORK}"]`);
   expect(await page.locator('[data-job="jobs/brown-pickup"]').count()).toBe(1);
   await page.waitForSelector('.recent :text("Brown pickup")');
@@ -83,9 +84,9 @@ test("the daemon is killed and started again: the board says so, recovers, misse
   });
   // Written while the page is not told: it waits, or is on its way back.
   for (let index = 5; index < 15; index++) await daemon.lamella("job", "update", `many-${index}`, "--wishes", "as new");
-  await daemon.lamella("job", "move", "silver-saloon", "--to", "handed-over");
+  await daemon.lamella("job", "move", "silver-saloon", "handed-over");
   await page.waitForSelector("[data-link=live]");
-  await daemon.lamella("job", "move", "yellow-city-car", "--to", "ready");
+  await daemon.lamella("job", "move", "yellow-city-car", "ready");
 
   const { jobs, resumeToken } = await api.job.listJobs({ pageSize: 1000 });
   await page.waitForFunction((token) => Number(document.querySelector(".board")?.getAttribute("data-reached")) >= Number(token), resumeToken);
@@ -123,7 +124,7 @@ test("everything that the board shows is reached by keyboard", async () => {
   await page.locator('[data-job="jobs/blue-estate"] a').focus();
   await page.keyboard.press("Enter");
   await page.waitForSelector("h1:text-is('Blue estate')");
-  expect(await page.evaluate(() => document.activeElement?.id)).toBe("main");
+  await page.waitForFunction(() => document.activeElement?.id === "main");
 });
 
 test("a job page follows its job", async () => {
@@ -149,6 +150,12 @@ test("nothing was against the policy and nothing went elsewhere", () => {
   expect(window.faults).toEqual([]);
   expect(window.foreign).toEqual([]);
 });
+
+/** A figure of a machine that is busy with other things says little of one that is not. */
+function load(): string {
+  const busy = (loadavg()[0] ?? 0) / cpus().length;
+  return busy > 1.5 ? `; the machine has ${busy.toFixed(1)} times as much to do as it can` : "";
+}
 
 const reached = (page: Page) => page.evaluate(() => Number(document.querySelector(".board")?.getAttribute("data-reached")));
 const taken = (page: Page) => page.evaluate(() => Number(document.querySelector(".board")?.getAttribute("data-taken")));

@@ -46,8 +46,9 @@ test.each(GOOD)("%s", async (dimension, echo, texts) => {
   for (const text of texts) {
     const read = parse(dimension, text);
     expect(read, text).toMatchObject({ ok: true });
+    // The daemon rounds some of what it repeats to six digits; no two units are that near.
     const told = await echo(text);
-    if (read.ok) expect(Math.abs(read.value / told - 1), `${text}: page ${read.value}, command ${told}`).toBeLessThan(1e-9);
+    if (read.ok) expect(Math.abs(read.value / told - 1), `${text}: page ${read.value}, command ${told}`).toBeLessThan(1e-5);
   }
 });
 
