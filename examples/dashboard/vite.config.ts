@@ -31,6 +31,8 @@ function compressed(): Plugin {
 
 export default defineConfig({
   plugins: [compressed()],
+  // `npm run dev` beside a daemon on its default port: calls go through, with the name it knows.
+  server: { proxy: { "/lamella.v1.": { target: "http://127.0.0.1:7575", changeOrigin: true } } },
   build: {
     target: "es2022",
     // A data: URL would be an asset that the policy on styles and scripts refuses.
