@@ -29,13 +29,15 @@ export function Bench({ id }: { id: string }) {
               {t.bench.all}
             </a>
           )}
-          <nav class="tools" aria-label={t.bench.choose}>
-            {CALCULATORS.map(({ id: each, name }) => (
-              <a key={each} href={`/bench/${each}${unitsQuery()}`} aria-current={each === id ? "page" : undefined}>
-                {name}
-              </a>
-            ))}
-          </nav>
+          {found !== undefined && (
+            <nav class="tools" aria-label={t.bench.choose}>
+              {CALCULATORS.map(({ id: each, name }) => (
+                <a key={each} href={`/bench/${each}${unitsQuery()}`} aria-current={each === id ? "page" : undefined}>
+                  {name}
+                </a>
+              ))}
+            </nav>
+          )}
           <Units />
         </div>
         {found === undefined ? <Choice /> : <Form calculator={found} />}

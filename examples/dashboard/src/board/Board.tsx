@@ -13,14 +13,19 @@ import { cureText, promiseWords, waitWords } from "./words.js";
 
 /** How much the wall holds: wide enough for cards side by side, or one under the other. */
 const WIDE = "(min-width: 70rem)";
+/** Height of a row of cards on the wall with three lines in each, pixels; a wall is not scrolled. */
+const ROW_PX = 180;
 /** Due list and lanes, by room. */
-const ROOM = { wide: { due: 6, columns: 3, rows: 7 }, narrow: { due: 4, columns: 1, rows: 21 } };
+const ROOM = {
+  wide: () => ({ due: 5, columns: 3, rows: Math.floor(innerHeight / ROW_PX) }),
+  narrow: () => ({ due: 4, columns: 1, rows: 21 }),
+};
 
 /** The board. */
 export function Board() {
   const wide = useMedia(WIDE);
   const known = live.value;
-  const room = wide ? ROOM.wide : ROOM.narrow;
+  const room = wide ? ROOM.wide() : ROOM.narrow();
   const byLane = lanes(known?.jobs.values() ?? []);
   const counts = LANES.map((stage) => byLane.get(stage)?.length ?? 0);
   const shares = share(counts, room.columns, room.rows);
@@ -111,18 +116,20 @@ function Card({ job }: { job: Job }) {
       <a href={`/${job.name}`}>
         <span class="card-name">{job.displayName}</span>
         <span class="card-left">{promise.left}</span>
-        <span class={`card-wait ${words?.kind ?? "unknown"}`}>
-          {words === undefined ? (
-            <span aria-hidden="true">…</span>
-          ) : (
-            <>
-              {words.kind !== "cure" && <span class="wait-for">{t.board.waitsFor} </span>}
-              {words.text}
-              {words.more > 0 && <span class="wait-more"> {t.board.andMore(words.more)}</span>}
-            </>
-          )}
+        <span class="card-foot">
+          <span class={`card-wait ${words?.kind ?? "unknown"}`}>
+            {words === undefined ? (
+              <span aria-hidden="true">…</span>
+            ) : (
+              <>
+                {words.kind !== "cure" && <span class="wait-for">{t.board.waitsFor} </span>}
+                {words.text}
+                {words.more > 0 && <span class="wait-more"> {t.board.andMore(words.more)}</span>}
+              </>
+            )}
+          </span>
+          <span class="card-by">{promise.by}</span>
         </span>
-        <span class="card-by">{promise.by}</span>
       </a>
     </li>
   );

@@ -5,7 +5,7 @@ import { clock, millis } from "../times.js";
 import { eventJobName, eventWords } from "./words.js";
 
 /** How many are shown. */
-const SHOWN = 5;
+const SHOWN = 4;
 
 /** The last events. */
 export function Recent({ live }: { live: Live }) {
