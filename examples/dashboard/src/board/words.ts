@@ -74,13 +74,14 @@ export function conditionText(description: string, now: number): string {
 export function eventWords({ change }: JobEvent): string {
   switch (change.case) {
     case "stageChanged":
-      return t.board.event.stageChanged(t.stage[change.value.toStage] ?? "");
+      return t.board.nowAt(t.stage[change.value.toStage] ?? "");
     case "recorded":
       return t.record[change.value.entry.case ?? "other"] ?? t.record["other"] ?? "";
     case undefined:
       return "";
     default:
-      return t.board.event[change.case];
+      // A newer daemon may tell of what this page does not know.
+      return t.board.event[change.case] ?? t.board.event["other"] ?? "";
   }
 }
 

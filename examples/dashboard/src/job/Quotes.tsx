@@ -47,6 +47,7 @@ function Lines({ quote }: { quote: Quote }) {
     <>
       <Table
         caption={t.job.quote}
+        figures
         head={[t.job.line, t.job.quantity, t.job.price, t.job.amount]}
         rows={[
           ...quote.lines.map((line) => [

@@ -13,6 +13,7 @@ export interface Palette {
   readonly ink: string;
   readonly muted: string;
   readonly line: string;
+  readonly sheet: string;
   readonly first: string;
   readonly second: string;
   readonly third: string;
@@ -59,9 +60,15 @@ export function Chart(props: { what: string; draw: Draw; height?: "low" | "tall"
 }
 
 /** A table that scrolls sideways by itself on a narrow screen, by keyboard as well. */
-export function Table(props: { caption: string; head: readonly string[]; rows: readonly (readonly ComponentChildren[])[] }) {
+export function Table(props: {
+  caption: string;
+  head: readonly string[];
+  rows: readonly (readonly ComponentChildren[])[];
+  /** Every column but the first holds figures, which stand under each other. */
+  figures?: boolean;
+}) {
   return (
-    <div class="table" tabIndex={0} role="region" aria-label={props.caption}>
+    <div class={props.figures ? "table figures" : "table"} tabIndex={0} role="region" aria-label={props.caption}>
       <table>
         <caption class="hidden">{props.caption}</caption>
         <thead>
@@ -97,6 +104,7 @@ function palette(element: Element): Palette {
     ink: color("--ink"),
     muted: color("--muted"),
     line: color("--line"),
+    sheet: color("--sheet"),
     first: color("--chart-1"),
     second: color("--chart-2"),
     third: color("--chart-3"),

@@ -94,6 +94,10 @@ describe.each(["light", "dark"] as const)("%s", (colorScheme) => {
         // Few colours are enough for flat ground and text, and keep the repository small.
         await sharp(picture).png({ palette: true, colours: 48, dither: 0, effort: 10, compressionLevel: 9 }).toFile(`${kept}/${name}-${width}-${colorScheme}.png`);
       }
+      // What is folded away is looked at as well.
+      await page.evaluate(() => {
+        for (const details of document.querySelectorAll("details")) details.open = true;
+      });
       const wide = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
       if (wide > 0) found.push(`${name}: ${wide} px wider than the screen`);
       found.push(...(await axe(page)).map((problem) => `${name}: ${problem}`));
