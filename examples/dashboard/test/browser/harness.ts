@@ -1,6 +1,6 @@
 /** The real daemon, the real client, a real browser. */
 import { type ChildProcess, execFile, spawn } from "node:child_process";
-import { mkdtempSync, rmSync } from "node:fs";
+import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join, resolve } from "node:path";
 import { createInterface } from "node:readline";
@@ -9,6 +9,16 @@ import { promisify } from "node:util";
 import { type Browser, type BrowserContext, chromium, type Page } from "playwright-core";
 
 const bin = process.env["LAMELLA_BIN_DIR"] ?? resolve("../../target/debug");
+
+/** How the invented shop reckons money. */
+const CONFIG = `
+[money]
+currency = "EUR"
+
+[[money.tax_classes]]
+name = "standard"
+rate_percent = "19.0"
+`;
 
 /** A running daemon that serves the built page. */
 export class Daemon {
@@ -21,9 +31,10 @@ export class Daemon {
 
   /** Starts one; on the directory and address of an earlier one to go on from it. */
   static async start(dataDir = mkdtempSync(join(tmpdir(), "lamella-dashboard-")), listen = "127.0.0.1:0"): Promise<Daemon> {
-    const child = spawn(join(bin, "lamellad"), ["--data-dir", dataDir, "--listen", listen, "--web-root", "dist", "--log", "warn"], {
-      stdio: ["ignore", "inherit", "pipe"],
-    });
+    const config = join(dataDir, "test.toml");
+    writeFileSync(config, CONFIG);
+    const flags = ["--config", config, "--data-dir", join(dataDir, "data"), "--listen", listen, "--web-root", "dist", "--log", "warn"];
+    const child = spawn(join(bin, "lamellad"), flags, { stdio: ["ignore", "inherit", "pipe"] });
     const address = await new Promise<string>((ready, failed) => {
       createInterface({ input: child.stderr as NodeJS.ReadableStream }).on("line", (line) => {
         const found = /^ready address=(\S+)/.exec(line);
@@ -46,6 +57,12 @@ export class Daemon {
   async remove(): Promise<void> {
     await this.end("SIGTERM");
     rmSync(this.dataDir, { recursive: true, force: true });
+  }
+
+  /** Installs the sample price rule. */
+  async installPrices(): Promise<void> {
+    await this.lamella("--timeout", "60s", "plugin", "install", "--id", "tiered-pricing", "../../plugins/prebuilt/tiered-pricing.wasm");
+    await this.lamella("--timeout", "60s", "plugin", "enable", "tiered-pricing");
   }
 
   /** Runs the client; JSON where it prints some. */

@@ -21,6 +21,7 @@ let page: Page;
 
 beforeAll(async () => {
   daemon = await Daemon.start();
+  await daemon.installPrices();
   api = connect(daemon.address);
   await seedShop(api, Date.now());
   const { jobs } = await api.job.listJobs({ pageSize: 1000 });
@@ -134,6 +135,22 @@ test("a job page follows its job", async () => {
   await page.waitForSelector('[data-condition="PART_OFF"]');
   await daemon.lamella("job", "add", "blue-estate", "refit", "front badge");
   await page.waitForSelector('[data-condition="PART_OFF"]', { state: "detached" });
+});
+
+test("a quote is shown to the cent as the daemon made it", async () => {
+  const { quotes } = (await daemon.lamella("call", "QuoteService/ListQuotes", '{"parent":"jobs/blue-estate"}')) as {
+    quotes: { grossTotal: { minorUnits: string }; lines: { amount: { minorUnits: string } }[] }[];
+  };
+  const [quote] = quotes;
+  await page.goto("/jobs/blue-estate");
+  const rows = page.locator("section:has(#quote) tbody tr");
+  await rows.first().waitFor();
+  const cents = async (row: number) => (await rows.nth(row).locator("td").last().innerText()).replace(/\D/g, "");
+  expect(quote?.lines.length).toBeGreaterThan(2);
+  for (const [index, line] of (quote?.lines ?? []).entries()) {
+    expect(await cents(index)).toBe(line.amount.minorUnits.replace("-", ""));
+  }
+  expect(await cents((await rows.count()) - 1)).toBe(quote?.grossTotal.minorUnits);
 });
 
 test("the script is small enough, compressed", () => {

@@ -65,6 +65,7 @@ let browser: Browser;
 
 beforeAll(async () => {
   daemon = await Daemon.start();
+  await daemon.installPrices();
   await seedShop(connect(daemon.address), Date.now());
   browser = await launch();
 });

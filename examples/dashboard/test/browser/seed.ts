@@ -2,6 +2,7 @@
 import {
   Finish,
   type Lamella,
+  PanelCondition,
   PassOutcome,
   type RecordSchema,
   type MessageInitShape,
@@ -15,11 +16,11 @@ const HOUR = 60 * MINUTE;
 type Entry = NonNullable<MessageInitShape<typeof RecordSchema>["entry"]>;
 
 const PANELS = [
-  { panelId: "hood", displayName: "Hood", substrate: Substrate.STEEL, finish: Finish.CLEAR_COAT, areaM2: 1.6 },
-  { panelId: "roof", displayName: "Roof", substrate: Substrate.COMPOSITE, finish: Finish.CLEAR_COAT, areaM2: 1.9 },
-  { panelId: "left-door", displayName: "Left door", substrate: Substrate.ALUMINIUM, finish: Finish.CLEAR_COAT, areaM2: 1.1 },
-  { panelId: "right-door", displayName: "Right door", substrate: Substrate.ALUMINIUM, finish: Finish.CLEAR_COAT, areaM2: 1.1 },
-  { panelId: "front-bumper", displayName: "Front bumper", substrate: Substrate.PLASTIC, finish: Finish.CLEAR_COAT, areaM2: 1.3 },
+  { panelId: "hood", displayName: "Hood", substrate: Substrate.STEEL, finish: Finish.CLEAR_COAT, areaM2: 1.6, condition: PanelCondition.MODERATE },
+  { panelId: "roof", displayName: "Roof", substrate: Substrate.COMPOSITE, finish: Finish.CLEAR_COAT, areaM2: 1.9, condition: PanelCondition.LIGHT },
+  { panelId: "left-door", displayName: "Left door", substrate: Substrate.ALUMINIUM, finish: Finish.CLEAR_COAT, areaM2: 1.1, condition: PanelCondition.LIGHT },
+  { panelId: "right-door", displayName: "Right door", substrate: Substrate.ALUMINIUM, finish: Finish.CLEAR_COAT, areaM2: 1.1, condition: PanelCondition.LIGHT },
+  { panelId: "front-bumper", displayName: "Front bumper", substrate: Substrate.PLASTIC, finish: Finish.CLEAR_COAT, areaM2: 1.3, condition: PanelCondition.GOOD },
 ];
 
 /** A car of the shop: how far it has come, and what is promised, hours from now. */
@@ -48,7 +49,7 @@ const CARS: readonly Car[] = [
   { id: "silver-saloon", name: "Silver saloon", color: "silver", stage: Stage.READY, promise: 1.1, coated: 30 },
 ];
 
-/** Fills an empty daemon. */
+/** Fills an empty daemon that has a price rule. */
 export async function seedShop(api: Lamella, now: number): Promise<void> {
   for (const car of CARS) await seedCar(api, car, now);
 }
@@ -109,8 +110,8 @@ async function seedCar(api: Lamella, car: Car, now: number): Promise<void> {
     await move(Stage.ASSESSED);
   }
   if (past(Stage.APPROVED)) {
-    const approval = { approvedBy: "the owner", amount: { currencyCode: "EUR", minorUnits: 148_000n }, note: "by phone" };
-    await api.job.updateJob({ job: { name, approval }, updateMask: { paths: ["approval"] } });
+    const quote = await api.quote.createQuote({ parent: name }, { timeoutMs: 60_000 });
+    await api.quote.acceptQuote({ name: quote.name, approvedBy: "the owner", note: "by phone" });
     await move(Stage.APPROVED);
   }
   if (past(Stage.IN_WORK)) {
