@@ -4,6 +4,7 @@
 //! - [`config`], [`clock`]: what it is told, and what time it is
 //! - [`run`], [`server`]: its life, and serving as a function
 //! - [`rpc`]: one file per service
+//! - [`web`]: a page beside the API, and who may ask
 //! - `convert`: where messages and domain meet
 //! - [`outbox`]: job events pushed to another system
 //! - [`ledger`]: jobs and vehicles on top of the store
@@ -27,3 +28,4 @@ mod quoting;
 pub mod rpc;
 pub mod run;
 pub mod server;
+pub mod web;

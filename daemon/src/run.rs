@@ -16,6 +16,7 @@ use crate::outbox::Outbox;
 use crate::photos::PhotoFiles;
 use crate::plugins::Plugins;
 use crate::server::{App, Ending, Listener, serve};
+use crate::web::{Hosts, Web};
 
 /// Runs the daemon until SIGTERM or SIGINT; a second signal ends it at once.
 ///
@@ -27,6 +28,8 @@ pub async fn run(settings: Settings) -> anyhow::Result<ExitCode> {
     let listener = Listener::bind(&settings.listen).await?;
     let address = listener.address();
     warn_if_open(&address);
+    let hosts = Hosts::new(&[&settings.listen, &address], &settings.allowed_hosts);
+    let web = Web::try_new(settings.web_root.as_deref(), hosts)?;
     let config = StoreConfig {
         lock_note: format!("lamellad on {address} since {}", clock.now()),
         ..StoreConfig::default()
@@ -71,6 +74,7 @@ pub async fn run(settings: Settings) -> anyhow::Result<ExitCode> {
             money: settings.money,
             outbox,
             photos: Arc::new(photos),
+            web,
         },
         stopping,
         settings.grace,

@@ -42,6 +42,7 @@ use crate::rpc::plugin::PluginCalls;
 use crate::rpc::quote::Quotes;
 use crate::rpc::vehicle::Vehicles;
 use crate::rpc::watch::Watching;
+use crate::web::Web;
 
 const JOBS: &str = <JobServiceServer<Jobs> as NamedService>::NAME;
 const VEHICLES: &str = <VehicleServiceServer<Vehicles> as NamedService>::NAME;
@@ -151,6 +152,8 @@ pub struct App {
     pub outbox: Outbox,
     /// The files of photos.
     pub photos: Arc<PhotoFiles>,
+    /// The page beside the API, and who may ask.
+    pub web: Web,
 }
 
 /// Serves until `stopping` turns true, then lets the calls that are being
@@ -224,7 +227,13 @@ pub async fn serve(
 async fn router(
     app: App,
     stopping: watch::Receiver<bool>,
-) -> Result<(HealthReporter, Router<Stack<GrpcWebLayer, Identity>>), ServeError> {
+) -> Result<
+    (
+        HealthReporter,
+        Router<Stack<GrpcWebLayer, Stack<Web, Identity>>>,
+    ),
+    ServeError,
+> {
     let last_seq = {
         let store = Arc::clone(&app.store);
         move || store.last_seq()
@@ -265,6 +274,7 @@ async fn router(
     let router = Server::builder()
         // gRPC-Web comes over HTTP/1.1 from browsers that do not speak h2c.
         .accept_http1(true)
+        .layer(app.web)
         .layer(GrpcWebLayer::new())
         .add_service(JobServiceServer::new(jobs))
         .add_service(VehicleServiceServer::new(Vehicles::new(ledger)))

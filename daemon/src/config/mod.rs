@@ -44,6 +44,19 @@ pub struct Given {
     /// [default: 10]
     #[arg(long, env = "LAMELLA_GRACE_SECONDS", value_name = "N")]
     pub grace_seconds: Option<u64>,
+    /// Serve the web page in this directory beside the API, for example
+    /// examples/dashboard/dist. It is read once, at start.
+    #[arg(long, env = "LAMELLA_WEB_ROOT", value_name = "DIR")]
+    pub web_root: Option<PathBuf>,
+    /// A further name that browsers may know this daemon by; may be repeated.
+    /// Loopback names and the listen address always are.
+    #[arg(
+        long = "allowed-host",
+        env = "LAMELLA_ALLOWED_HOSTS",
+        value_name = "NAME",
+        value_delimiter = ','
+    )]
+    pub allowed_hosts: Option<Vec<String>>,
     /// What only the file says of the shop.
     #[arg(skip)]
     pub shop: Option<ShopSection>,
@@ -72,6 +85,10 @@ pub struct Settings {
     pub log: String,
     /// How long a stop waits.
     pub grace: Duration,
+    /// The web page's directory, if it is served.
+    pub web_root: Option<PathBuf>,
+    /// Further names that browsers may know this daemon by.
+    pub allowed_hosts: Vec<String>,
     /// The shop.
     pub shop: Shop,
     /// What plugins may use.
@@ -158,6 +175,8 @@ impl Given {
             data_dir: self.data_dir.or(other.data_dir),
             log: self.log.or(other.log),
             grace_seconds: self.grace_seconds.or(other.grace_seconds),
+            web_root: self.web_root.or(other.web_root),
+            allowed_hosts: self.allowed_hosts.or(other.allowed_hosts),
             shop: self.shop.or(other.shop),
             plugins: self.plugins.or(other.plugins),
             money: self.money.or(other.money),
@@ -180,6 +199,8 @@ impl Given {
                 .unwrap_or_else(|| PathBuf::from("lamella-data")),
             log: self.log.unwrap_or_else(|| "info".to_owned()),
             grace: Duration::from_secs(self.grace_seconds.unwrap_or(10)),
+            web_root: self.web_root,
+            allowed_hosts: self.allowed_hosts.unwrap_or_default(),
             shop: self.shop.unwrap_or_default().resolve()?,
             plugins: self.plugins.unwrap_or_default().resolve()?,
             money: self.money.unwrap_or_default().resolve()?,

@@ -28,6 +28,7 @@ use crate::outbox::Outbox;
 use crate::photos::PhotoFiles;
 use crate::plugins::Plugins;
 use crate::server::{App, Listener, serve};
+use crate::web::Web;
 
 /// Runs the demo in `keep`, or in a directory that is removed afterwards.
 ///
@@ -65,6 +66,7 @@ pub async fn run(keep: Option<PathBuf>) -> anyhow::Result<ExitCode> {
             money,
             outbox: Outbox::off(),
             photos: Arc::new(photos),
+            web: Web::default(),
         },
         stopping,
         grace,

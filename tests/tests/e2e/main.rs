@@ -20,6 +20,7 @@
 //! - `quotes`: priced, stored, made once more, compared, accepted
 //! - `plugin_trials`: a component on recorded jobs before it is installed
 //! - `exports`: days as files, read by foreign programs
+//! - `web_root`: the page beside the API, and who is turned away
 //! - `bad_input`: every RPC with everything wrong
 //! - `guests`: plugins in three languages, where they are built (`tests/run plugins`)
 //! - `python`: a client in another language
@@ -51,4 +52,5 @@ mod quotes;
 mod retries;
 mod story;
 mod watching;
+mod web_root;
 mod whole_job;

@@ -1,0 +1,5 @@
+/** The language in use. */
+import { en, type Messages } from "./en.js";
+
+/** Every word that the page says. */
+export const t: Messages = en;
