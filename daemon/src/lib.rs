@@ -3,6 +3,8 @@
 //!
 //! - [`config`], [`clock`]: what it is told, and what time it is
 //! - [`run`], [`server`]: its life, and serving as a function
+//! - `calls`, [`metrics`], [`telemetry`]: what it tells of itself while it runs
+//! - [`systemd`]: what a service manager gives and is told
 //! - [`rpc`]: one file per service
 //! - [`web`]: a page beside the API, and who may ask
 //! - `convert`: where messages and domain meet
@@ -14,6 +16,7 @@
 //! - [`photos`]: the files of photos, beside the store
 //! - [`demo`], [`maintenance`]: the other commands of `lamellad`
 
+mod calls;
 pub mod clock;
 pub mod config;
 mod convert;
@@ -21,6 +24,7 @@ pub mod demo;
 mod export;
 pub mod ledger;
 pub mod maintenance;
+pub mod metrics;
 pub mod outbox;
 pub mod photos;
 pub mod plugins;
@@ -28,4 +32,6 @@ mod quoting;
 pub mod rpc;
 pub mod run;
 pub mod server;
+pub mod systemd;
+pub mod telemetry;
 pub mod web;

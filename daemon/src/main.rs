@@ -6,8 +6,9 @@ use std::process::ExitCode;
 
 use anyhow::Context as _;
 use clap::{Parser, Subcommand};
-use lamella_daemon::config::{Given, Settings};
-use lamella_daemon::{demo, maintenance, run};
+use lamella_daemon::config::Given;
+use lamella_daemon::telemetry::Telemetry;
+use lamella_daemon::{demo, maintenance, run, systemd};
 
 /// The local API daemon of a workshop that corrects paint, lays film and
 /// applies coatings.
@@ -66,13 +67,20 @@ fn dispatch(args: Args) -> anyhow::Result<ExitCode> {
     let settings = args.given.or(file).resolve()?;
     match args.command {
         None => {
-            log_to_stderr(&settings)?;
-            runtime()?.block_on(run::run(settings))
+            // Before there are threads: the environment that names it is changed.
+            let handed = systemd::take_socket()?;
+            let runtime = runtime()?;
+            let within = runtime.enter();
+            let telemetry = Telemetry::start(&settings.log)?;
+            drop(within);
+            let ran = runtime.block_on(run::run(settings, handed));
+            telemetry.end();
+            ran
         }
         Some(Command::Demo { keep }) => runtime()?.block_on(demo::run(keep)),
         Some(Command::Verify { data_dir }) => maintenance::verify(&data_dir),
         Some(Command::Rebuild { data_dir }) => {
-            log_to_stderr(&settings)?;
+            let _telemetry = Telemetry::start(&settings.log)?;
             maintenance::rebuild(&data_dir)
         }
     }
@@ -83,17 +91,4 @@ fn runtime() -> anyhow::Result<tokio::runtime::Runtime> {
         .enable_all()
         .build()
         .context("cannot start the async runtime")
-}
-
-fn log_to_stderr(settings: &Settings) -> anyhow::Result<()> {
-    use std::io::IsTerminal as _;
-    let filter = tracing_subscriber::EnvFilter::try_new(&settings.log)
-        .with_context(|| format!("log filter `{}`", settings.log))?;
-    let color = std::io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none();
-    tracing_subscriber::fmt()
-        .with_env_filter(filter)
-        .with_writer(std::io::stderr)
-        .with_ansi(color)
-        .init();
-    Ok(())
 }

@@ -1,7 +1,7 @@
 //! The daemon as a function: a bound listener and a stop signal in, and it
 //! returns when the last call has gone.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -25,9 +25,11 @@ use tonic_health::server::HealthReporter;
 use tonic_web::GrpcWebLayer;
 use tower::layer::util::{Identity, Stack};
 
+use crate::calls::{Calls, Methods};
 use crate::clock::Clock;
 use crate::config::{Listen, Money, Shop};
 use crate::ledger::Ledger;
+use crate::metrics::Metrics;
 use crate::outbox::Outbox;
 use crate::photos::PhotoFiles;
 use crate::plugins::Plugins;
@@ -42,6 +44,7 @@ use crate::rpc::plugin::PluginCalls;
 use crate::rpc::quote::Quotes;
 use crate::rpc::vehicle::Vehicles;
 use crate::rpc::watch::Watching;
+use crate::systemd::Handed;
 use crate::web::Web;
 
 const JOBS: &str = <JobServiceServer<Jobs> as NamedService>::NAME;
@@ -62,8 +65,16 @@ const CALENDAR_MESSAGE_BYTES: usize = lamella_ical::MAX_BYTES + 64 * 1024;
 pub enum Listener {
     /// TCP.
     Tcp(TcpListener),
-    /// A Unix socket; its file is removed when the daemon ends.
-    Unix(UnixListener, PathBuf),
+    /// A Unix socket.
+    Unix {
+        /// The socket.
+        listener: UnixListener,
+        /// Its file.
+        path: PathBuf,
+        /// Whether the file is removed when the daemon ends: one that was handed
+        /// over belongs to the service manager.
+        own_file: bool,
+    },
 }
 
 /// How serving ended.
@@ -78,6 +89,12 @@ pub enum Ending {
 /// Why the daemon could not serve.
 #[derive(Debug, thiserror::Error)]
 pub enum ServeError {
+    /// A socket that was handed over cannot be listened on.
+    #[error("cannot listen on the socket that was handed over")]
+    Adopt(#[source] std::io::Error),
+    /// The API's own descriptors cannot be read.
+    #[error("descriptors")]
+    Descriptors(#[from] prost::DecodeError),
     /// The address cannot be bound.
     #[error("cannot listen on {address}")]
     Bind {
@@ -113,12 +130,39 @@ impl Listener {
                 if path.exists() && tokio::net::UnixStream::connect(path).await.is_err() {
                     std::fs::remove_file(path).map_err(refused)?;
                 }
-                Ok(Self::Unix(
-                    UnixListener::bind(path).map_err(refused)?,
-                    path.clone(),
-                ))
+                Ok(Self::Unix {
+                    listener: UnixListener::bind(path).map_err(refused)?,
+                    path: path.clone(),
+                    own_file: true,
+                })
             }
         }
+    }
+
+    /// Listens on a socket that was bound before.
+    ///
+    /// # Errors
+    /// [`ServeError::Adopt`] with the system's answer.
+    pub fn adopt(handed: Handed) -> Result<Self, ServeError> {
+        let adopted = match handed {
+            Handed::Tcp(listener) => listener
+                .set_nonblocking(true)
+                .and_then(|()| TcpListener::from_std(listener))
+                .map(Self::Tcp),
+            Handed::Unix(listener) => listener
+                .set_nonblocking(true)
+                .and_then(|()| UnixListener::from_std(listener))
+                .and_then(|listener| {
+                    let address = listener.local_addr()?;
+                    let path = address.as_pathname().unwrap_or(Path::new(""));
+                    Ok(Self::Unix {
+                        path: path.to_owned(),
+                        listener,
+                        own_file: false,
+                    })
+                }),
+        };
+        adopted.map_err(ServeError::Adopt)
     }
 
     /// The address that clients are to use, with the port that was chosen.
@@ -130,7 +174,7 @@ impl Listener {
                     .map(|a| a.to_string())
                     .unwrap_or_default(),
             ),
-            Self::Unix(_, path) => Listen::Unix(path.clone()),
+            Self::Unix { path, .. } => Listen::Unix(path.clone()),
         }
     }
 }
@@ -154,6 +198,8 @@ pub struct App {
     pub photos: Arc<PhotoFiles>,
     /// The page beside the API, and who may ask.
     pub web: Web,
+    /// What is counted and timed.
+    pub metrics: Metrics,
 }
 
 /// Serves until `stopping` turns true, then lets the calls that are being
@@ -191,8 +237,12 @@ pub async fn serve(
         tokio::time::sleep(grace).await;
     };
     let socket_file = match &listener {
-        Listener::Tcp(_) => None,
-        Listener::Unix(_, path) => Some(path.clone()),
+        Listener::Unix {
+            path,
+            own_file: true,
+            ..
+        } => Some(path.clone()),
+        Listener::Tcp(_) | Listener::Unix { .. } => None,
     };
     let serving = async move {
         match listener {
@@ -202,7 +252,7 @@ pub async fn serve(
                     .serve_with_incoming_shutdown(incoming, shutdown)
                     .await
             }
-            Listener::Unix(listener, _) => {
+            Listener::Unix { listener, .. } => {
                 let incoming = UnixListenerStream::new(listener);
                 router
                     .serve_with_incoming_shutdown(incoming, shutdown)
@@ -230,7 +280,7 @@ async fn router(
 ) -> Result<
     (
         HealthReporter,
-        Router<Stack<GrpcWebLayer, Stack<Web, Identity>>>,
+        Router<Stack<Calls, Stack<GrpcWebLayer, Stack<Web, Identity>>>>,
     ),
     ServeError,
 > {
@@ -249,6 +299,12 @@ async fn router(
     );
     let photos = Photos::new(ledger.clone(), app.photos, app.shop.time_zone.clone());
     photos.finish_deletions().await;
+    let methods = Methods::try_new(&[
+        FILE_DESCRIPTOR_SET,
+        tonic_health::pb::FILE_DESCRIPTOR_SET,
+        tonic_reflection::pb::v1::FILE_DESCRIPTOR_SET,
+        tonic_reflection::pb::v1alpha::FILE_DESCRIPTOR_SET,
+    ])?;
     let reflection = || {
         tonic_reflection::server::Builder::configure()
             .register_encoded_file_descriptor_set(FILE_DESCRIPTOR_SET)
@@ -276,6 +332,7 @@ async fn router(
         .accept_http1(true)
         .layer(app.web)
         .layer(GrpcWebLayer::new())
+        .layer(Calls::new(app.metrics, methods))
         .add_service(JobServiceServer::new(jobs))
         .add_service(VehicleServiceServer::new(Vehicles::new(ledger)))
         .add_service(QuoteServiceServer::new(quotes))

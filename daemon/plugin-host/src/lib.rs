@@ -6,6 +6,7 @@
 //!   products (`products`)
 //! - [`check_quote`] says whether a quote adds up (`money`)
 //! - [`HostConfig`] has every limit (`config`; kept by `engine`, `limiter`, `state`, `log`)
+//! - [`Observer`] is told of every call (`observe`)
 //! - [`Wasi::EmptyDeterministic`] is a WASI with nothing in it (`wasi`)
 //! - [`PluginError::reason`] is a stable code (`error`)
 //!
@@ -20,6 +21,7 @@ mod limiter;
 mod load;
 mod log;
 mod money;
+mod observe;
 mod plugin;
 mod pricing;
 mod products;
@@ -43,6 +45,7 @@ pub use error::{CallFailure, PluginError, RefusalKind};
 pub use load::{CONTRACT_VERSION, World};
 pub use log::{LogLevel, LogLine};
 pub use money::{PPM, QuoteFault, THOUSANDTHS, check_quote, divide_rounded};
+pub use observe::{CallSeen, Observer};
 pub use plugin::{Plugin, PluginHost};
 pub use products::{ProductFault, check_products};
 pub use report::CallReport;

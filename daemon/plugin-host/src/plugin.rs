@@ -5,6 +5,7 @@ use crate::config::{CallLimits, HostConfig, LoadOptions, Wasi};
 use crate::engine;
 use crate::error::{self, CallFailure, PluginError};
 use crate::load::{self, Linked, Linkers, World};
+use crate::observe::{CallSeen, Observer, Observing};
 use crate::products::is_id;
 use crate::report::CallReport;
 use crate::state::{CallState, finish, new_store};
@@ -39,6 +40,7 @@ struct Shared {
     engine: Engine,
     config: HostConfig,
     cache: Option<Cache>,
+    observing: Observing,
 }
 
 impl PluginHost {
@@ -59,6 +61,7 @@ impl PluginHost {
                 engine,
                 config,
                 cache,
+                observing: Observing::default(),
             }),
             linkers,
         })
@@ -92,6 +95,12 @@ impl PluginHost {
         };
         plugin.about = plugin.describe()?;
         Ok(plugin)
+    }
+
+    /// Tells `observer` of every call from now on. Calls that ask a component what
+    /// it is, before it has a name, are left out.
+    pub fn observe(&self, observer: Observer) {
+        self.shared.observing.begin(observer);
     }
 
     /// The limits it runs under.
@@ -147,6 +156,24 @@ impl Plugin {
     /// Runs one call in a store of its own. `run` makes the instance and calls it;
     /// `judge` turns what came back into an answer or an error.
     pub(crate) fn call<A, T>(
+        &self,
+        limits: CallLimits,
+        run: impl FnOnce(&mut Store<CallState>) -> wasmtime::Result<A>,
+        judge: impl FnOnce(A) -> Result<T, PluginError>,
+    ) -> Result<(T, CallReport), Box<CallFailure>> {
+        let started = Instant::now();
+        let called = self.call_unseen(limits, run, judge);
+        if !self.about.name.is_empty() {
+            self.shared.observing.tell(CallSeen {
+                plugin: &self.about.name,
+                took: started.elapsed(),
+                failure: called.as_ref().err().map(|failure| failure.reason()),
+            });
+        }
+        called
+    }
+
+    fn call_unseen<A, T>(
         &self,
         limits: CallLimits,
         run: impl FnOnce(&mut Store<CallState>) -> wasmtime::Result<A>,

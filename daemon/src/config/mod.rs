@@ -1,6 +1,7 @@
 //! What the daemon can be told, and by whom: flags beat the environment
 //! (`LAMELLA_*`), which beats the TOML file, which beats the defaults.
 
+mod log;
 mod money;
 mod outbox;
 mod photos;
@@ -16,6 +17,7 @@ use std::time::Duration;
 use lamella_plugin_host::HostConfig;
 use serde::Deserialize;
 
+pub use self::log::{LogFormat, LogSettings};
 pub use self::money::{Money, MoneySection, Rounding, TaxBasis, TaxClass, TaxClassSection};
 pub use self::outbox::{OutboxSection, OutboxSettings, Secret};
 pub use self::photos::{PhotoLimits, PhotosSection};
@@ -40,6 +42,17 @@ pub struct Given {
     /// `info,lamella_store=debug`. [default: info]
     #[arg(long, env = "LAMELLA_LOG", value_name = "FILTER")]
     pub log: Option<String>,
+    /// How log lines are written. [default: text]
+    #[arg(long, env = "LAMELLA_LOG_FORMAT", value_name = "FORMAT")]
+    pub log_format: Option<LogFormat>,
+    /// Serve figures for Prometheus at http://HOST:PORT/metrics. They name no
+    /// customer, but anyone who reaches the port can read them.
+    #[arg(long, env = "LAMELLA_METRICS_LISTEN", value_name = "HOST:PORT")]
+    pub metrics_listen: Option<String>,
+    /// Send traces to this OpenTelemetry collector, by OTLP over gRPC without TLS,
+    /// as http://HOST:PORT.
+    #[arg(long, env = "LAMELLA_OTLP_ENDPOINT", value_name = "URL")]
+    pub otlp_endpoint: Option<String>,
     /// How long a stop waits for calls that are being answered, in seconds.
     /// [default: 10]
     #[arg(long, env = "LAMELLA_GRACE_SECONDS", value_name = "N")]
@@ -81,8 +94,10 @@ pub struct Settings {
     pub listen: Listen,
     /// Where everything is kept.
     pub data_dir: PathBuf,
-    /// Log filter.
-    pub log: String,
+    /// What is logged and traced.
+    pub log: LogSettings,
+    /// Where figures for Prometheus are served, if anywhere: HOST:PORT.
+    pub metrics_listen: Option<String>,
     /// How long a stop waits.
     pub grace: Duration,
     /// The web page's directory, if it is served.
@@ -174,6 +189,9 @@ impl Given {
             listen: self.listen.or(other.listen),
             data_dir: self.data_dir.or(other.data_dir),
             log: self.log.or(other.log),
+            log_format: self.log_format.or(other.log_format),
+            metrics_listen: self.metrics_listen.or(other.metrics_listen),
+            otlp_endpoint: self.otlp_endpoint.or(other.otlp_endpoint),
             grace_seconds: self.grace_seconds.or(other.grace_seconds),
             web_root: self.web_root.or(other.web_root),
             allowed_hosts: self.allowed_hosts.or(other.allowed_hosts),
@@ -197,7 +215,8 @@ impl Given {
             data_dir: self
                 .data_dir
                 .unwrap_or_else(|| PathBuf::from("lamella-data")),
-            log: self.log.unwrap_or_else(|| "info".to_owned()),
+            log: LogSettings::try_new(self.log, self.log_format, self.otlp_endpoint)?,
+            metrics_listen: self.metrics_listen.map(host_and_port).transpose()?,
             grace: Duration::from_secs(self.grace_seconds.unwrap_or(10)),
             web_root: self.web_root,
             allowed_hosts: self.allowed_hosts.unwrap_or_default(),
@@ -207,6 +226,18 @@ impl Given {
             outbox: self.outbox.map(OutboxSection::resolve).transpose()?,
             photos: self.photos.unwrap_or_default().resolve()?,
         })
+    }
+}
+
+/// A TCP address of the metrics page.
+fn host_and_port(address: String) -> Result<String, ConfigError> {
+    match address.parse() {
+        Ok(Listen::Tcp(address)) => Ok(address),
+        Ok(Listen::Unix(_)) | Err(_) => Err(ConfigError::Value {
+            key: "metrics_listen",
+            value: address,
+            reason: "expected HOST:PORT, for example 127.0.0.1:7576".to_owned(),
+        }),
     }
 }
 
@@ -296,7 +327,7 @@ mod tests {
         };
         let file: Given = toml::from_str("log = \"warn\"\nlisten = \"127.0.0.1:9\"").unwrap();
         let settings = flags.or(file).resolve().unwrap();
-        assert_eq!(settings.log, "debug");
+        assert_eq!(settings.log.filter, "debug");
         assert_eq!(settings.listen.to_string(), "127.0.0.1:9");
         assert_eq!(settings.data_dir, PathBuf::from("lamella-data"));
     }

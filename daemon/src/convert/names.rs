@@ -4,6 +4,8 @@
 use lamella_calc::violation::Checks;
 use lamella_jobs::check;
 
+use crate::calls;
+
 pub(crate) fn job(id: &str) -> String {
     format!("jobs/{id}")
 }
@@ -48,7 +50,11 @@ pub(crate) fn id(name: &str, collection: &str, field: &str, checks: &mut Checks)
             )
         }
     });
-    id.unwrap_or_default().to_owned()
+    let id = id.unwrap_or_default();
+    if collection == "jobs" && check::is_id(id) {
+        calls::about_job(id);
+    }
+    id.to_owned()
 }
 
 /// Job id and number in the required name of a photo. What is not such a name is
@@ -73,7 +79,11 @@ pub(crate) fn photo_id(name: &str, field: &str, checks: &mut Checks) -> (String,
             )
         }
     });
-    known.unwrap_or_default()
+    let known = known.unwrap_or_default();
+    if !known.0.is_empty() {
+        calls::about_job(&known.0);
+    }
+    known
 }
 
 /// As [`id`], where empty text means that none is given.

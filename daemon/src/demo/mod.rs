@@ -24,6 +24,7 @@ use crate::clock::Clock;
 use crate::config::{Listen, Money, PhotoLimits, Shop, TaxClass};
 use crate::convert;
 use crate::ledger::{JobProjector, Ledger};
+use crate::metrics::Metrics;
 use crate::outbox::Outbox;
 use crate::photos::PhotoFiles;
 use crate::plugins::Plugins;
@@ -67,6 +68,7 @@ pub async fn run(keep: Option<PathBuf>) -> anyhow::Result<ExitCode> {
             outbox: Outbox::off(),
             photos: Arc::new(photos),
             web: Web::default(),
+            metrics: Metrics::default(),
         },
         stopping,
         grace,

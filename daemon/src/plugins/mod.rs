@@ -27,7 +27,9 @@ mod upload;
 use std::path::PathBuf;
 use std::sync::{Arc, PoisonError, RwLock};
 
-use lamella_plugin_host::{HostConfig, LoadOptions, MoneyRules, Plugin, PluginHost, Wasi};
+use lamella_plugin_host::{
+    HostConfig, LoadOptions, MoneyRules, Observer, Plugin, PluginHost, Wasi,
+};
 use lamella_proto::v1;
 
 pub(crate) use self::change::{Install, stamped, version_of};
@@ -87,6 +89,19 @@ impl Plugins {
                 kept: Kept::default(),
                 changing: tokio::sync::Mutex::default(),
             }),
+        })
+    }
+
+    /// Tells `observer` of every call of a plugin.
+    pub(crate) fn observe(&self, observer: Observer) {
+        self.inner.host.observe(observer);
+    }
+
+    /// How many enabled plugins serve, and how many do not.
+    pub(crate) fn count(&self) -> (u64, u64) {
+        self.serves(|serves| {
+            let serving = serves.by_id.values().filter(|one| one.is_ok()).count() as u64;
+            (serving, serves.by_id.len() as u64 - serving)
         })
     }
 

@@ -8,6 +8,7 @@ use tonic::{Request, Response, Status};
 
 use super::watch::{WatchStream, Watching};
 use super::{finish, from_shop, page_size, request_key, status};
+use crate::calls;
 use crate::convert;
 use crate::ledger::{JobQuery, Ledger};
 use crate::plugins::Plugins;
@@ -46,8 +47,11 @@ impl JobService for Jobs {
         }
         finish(checks)?;
         let job = self.ledger.create_job(id, fields, key).await;
-        job.map(Response::new)
-            .map_err(|error| status::ledger(&error))
+        let job = job.map_err(|error| status::ledger(&error))?;
+        if let Some(id) = job.name.strip_prefix("jobs/") {
+            calls::about_job(id);
+        }
+        Ok(Response::new(job))
     }
 
     async fn get_job(

@@ -1,5 +1,7 @@
 //! What a store can be told at open.
 
+use std::fmt;
+use std::sync::Arc;
 use std::time::Duration;
 
 /// Settings of a store. `Default` suits a workshop's daemon.
@@ -24,6 +26,30 @@ pub struct StoreConfig {
     pub projection_cache_bytes: u64,
     /// One line for the lock file beside the process id, such as the daemon's start time.
     pub lock_note: String,
+    /// Told of every append that was made durable. Default none.
+    pub on_sync: Option<SyncHook>,
+}
+
+/// Called on the writer thread with how long an append and its sync took. It must be quick and
+/// must not wait: every caller waits for it.
+#[derive(Clone)]
+pub struct SyncHook(Arc<dyn Fn(Duration) + Send + Sync>);
+
+impl SyncHook {
+    /// A hook that does this.
+    pub fn new(call: impl Fn(Duration) + Send + Sync + 'static) -> Self {
+        Self(Arc::new(call))
+    }
+
+    pub(crate) fn call(&self, took: Duration) {
+        (self.0)(took);
+    }
+}
+
+impl fmt::Debug for SyncHook {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("SyncHook")
+    }
 }
 
 impl Default for StoreConfig {
@@ -38,6 +64,7 @@ impl Default for StoreConfig {
             projection_limit: Duration::from_secs(60),
             projection_cache_bytes: 64 * 1024 * 1024,
             lock_note: String::new(),
+            on_sync: None,
         }
     }
 }

@@ -37,7 +37,7 @@ mod writer;
 
 pub use checksum::Content;
 pub use command::{CommandTx, Commit, Committed};
-pub use config::StoreConfig;
+pub use config::{StoreConfig, SyncHook};
 pub use error::{Damage, DamageKind, ProjectError, StoreError, WatchError};
 pub use journal::{Backend, FileBackend, MAX_PAYLOAD_LEN, segment_name};
 pub use projection::{ProjectionRecovery, RebuildReason};

@@ -99,6 +99,12 @@ impl ReadHandle {
     pub(crate) fn new(shared: Arc<Shared>) -> Self {
         Self { shared }
     }
+
+    /// Last event in the projection; 0 once closed.
+    pub(crate) fn applied_seq(&self) -> u64 {
+        let seq = self.view(|view| view.last_seq());
+        seq.unwrap_or_default()
+    }
 }
 
 impl View<'_> {

@@ -174,6 +174,7 @@ impl Store {
         StoreStats {
             oldest_seq: self.shared.reader.oldest_seq(),
             last_seq: self.last_seq(),
+            applied_seq: self.reader().applied_seq(),
             segments: self.shared.reader.segments() as u64,
             commands: counters.commands.load(Ordering::Relaxed),
             records: counters.records.load(Ordering::Relaxed),

@@ -140,7 +140,11 @@ impl Writer {
 
         let started = Instant::now();
         let sealed = self.journal.commit(&frames)?;
-        shared.counters.synced(frames.records(), started.elapsed());
+        let took = started.elapsed();
+        shared.counters.synced(frames.records(), took);
+        if let Some(hook) = &self.config.on_sync {
+            hook.call(took);
+        }
 
         let mut guard = shared
             .engine
