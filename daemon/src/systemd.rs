@@ -10,7 +10,11 @@ use anyhow::{Context as _, bail};
 use lamella_store::{Commit, Store};
 use listenfd::ListenFd;
 use sd_notify::NotifyState;
+use socket2::SockRef;
 use tokio::task::JoinHandle;
+
+/// Why a socket is of no use.
+const NO_LISTENER: &str = "what the service manager handed over is no listening stream socket";
 
 /// A socket that was bound for this daemon before it started.
 #[derive(Debug)]
@@ -32,14 +36,23 @@ pub fn take_socket() -> anyhow::Result<Option<Handed>> {
         1 => {}
         more => bail!("the service manager handed over {more} sockets; expected one"),
     }
-    // Each of the two gives the socket back where it is of the other kind.
-    if let Ok(Some(tcp)) = handed.take_tcp_listener(0) {
-        return Ok(Some(Handed::Tcp(tcp)));
+    // The first of the two gives the socket back where it is of the other kind.
+    let socket = match handed.take_tcp_listener(0) {
+        Ok(tcp) => tcp.map(Handed::Tcp),
+        Err(_) => handed
+            .take_unix_listener(0)
+            .context(NO_LISTENER)?
+            .map(Handed::Unix),
+    };
+    let listens = match &socket {
+        Some(Handed::Tcp(socket)) => SockRef::from(socket).is_listener(),
+        Some(Handed::Unix(socket)) => SockRef::from(socket).is_listener(),
+        None => Ok(false),
+    };
+    if !listens.context(NO_LISTENER)? {
+        bail!(NO_LISTENER);
     }
-    let unix = handed
-        .take_unix_listener(0)
-        .context("what the service manager handed over is no listening stream socket")?;
-    Ok(unix.map(Handed::Unix))
+    Ok(socket)
 }
 
 /// Asks for more time while the store is opened: a long journal may take longer

@@ -2,6 +2,7 @@
 
 use std::ffi::{OsStr, OsString};
 use std::io::{BufRead as _, BufReader};
+use std::os::fd::OwnedFd;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, ExitStatus, Stdio};
 use std::sync::{Arc, Mutex, PoisonError};
@@ -12,6 +13,10 @@ use tempfile::TempDir;
 use crate::api::Api;
 use crate::cli::{self, Ran};
 use crate::{binaries, wait};
+
+/// Moves a socket from standard input to where a service manager puts it; the
+/// process id must be the daemon's own, so a shell becomes the daemon.
+const HAND_OVER: &str = r#"exec 3<&0 </dev/null; LISTEN_FDS=1 LISTEN_PID=$$ exec "$0" "$@""#;
 
 /// A running daemon. Dropping it kills it; when the test fails, what the
 /// daemon wrote is shown.
@@ -36,6 +41,7 @@ pub struct Builder {
     bare: bool,
     args: Vec<OsString>,
     env: Vec<(OsString, OsString)>,
+    handed: Option<OwnedFd>,
 }
 
 /// A daemon that ended instead of getting ready.
@@ -187,6 +193,14 @@ impl Builder {
         self
     }
 
+    /// Hands it a socket as a service manager does: as its file descriptor 3, with
+    /// `LISTEN_FDS` and `LISTEN_PID`. It is then given no address.
+    #[must_use]
+    pub fn handed(mut self, socket: impl Into<OwnedFd>) -> Self {
+        self.handed = Some(socket.into());
+        self
+    }
+
     /// Starts it and waits until it is ready.
     ///
     /// # Panics
@@ -218,8 +232,17 @@ impl Builder {
             (None, None) => unreachable!("without a directory one is made"),
         };
         let mut command = cli::clean(&binaries::lamellad());
+        command.stdin(Stdio::null());
+        let activated = self.handed.is_some();
+        if let Some(socket) = self.handed {
+            command = cli::clean(Path::new("sh"));
+            command.stdin(socket).args(["-c", HAND_OVER]);
+            command.arg(binaries::lamellad());
+        }
         if !self.bare {
             command.arg("--data-dir").arg(&data_dir);
+        }
+        if !self.bare && !activated {
             command
                 .arg("--listen")
                 .arg(self.listen.as_deref().unwrap_or("127.0.0.1:0"));
@@ -270,10 +293,7 @@ fn after_the_end(daemon: &Daemon) -> String {
 
 /// Starts the command; a thread gathers what it writes to stderr.
 fn spawn(mut command: Command) -> (Child, Arc<Mutex<String>>) {
-    command
-        .stdin(Stdio::null())
-        .stdout(Stdio::null())
-        .stderr(Stdio::piped());
+    command.stdout(Stdio::null()).stderr(Stdio::piped());
     let mut child = command.spawn().expect("lamellad can be started");
     let pipe = child.stderr.take().expect("stderr is piped");
     let stderr = Arc::new(Mutex::new(String::new()));

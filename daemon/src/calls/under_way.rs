@@ -12,6 +12,9 @@ use super::methods::Method;
 use crate::metrics::Metrics;
 use crate::telemetry;
 
+/// The module that log filters name, whichever file of it writes.
+const TARGET: &str = "lamella_daemon::calls";
+
 /// A call that is being answered.
 #[derive(Debug)]
 pub(super) struct UnderWay {
@@ -73,16 +76,16 @@ impl UnderWay {
         let elapsed_ms = self.begun.elapsed().as_millis();
         match status.code() {
             Code::Ok if self.method.is_housekeeping() => {
-                tracing::debug!(code = code_name, elapsed_ms, "answered");
+                tracing::debug!(target: TARGET, code = code_name, elapsed_ms, "answered");
             }
-            Code::Ok => tracing::info!(code = code_name, elapsed_ms, "answered"),
+            Code::Ok => tracing::info!(target: TARGET, code = code_name, elapsed_ms, "answered"),
             Code::Internal | Code::Unknown | Code::DataLoss => {
                 // The daemon's own fault: here the message is what helps.
                 let message = status.message();
-                tracing::error!(code = code_name, reason, elapsed_ms, message, "failed");
+                tracing::error!(target: TARGET, code = code_name, reason, elapsed_ms, message, "failed");
             }
             Code::Unavailable | Code::ResourceExhausted => {
-                tracing::warn!(code = code_name, reason, elapsed_ms, "not served");
+                tracing::warn!(target: TARGET, code = code_name, reason, elapsed_ms, "not served");
             }
             Code::Cancelled
             | Code::InvalidArgument
@@ -95,8 +98,8 @@ impl UnderWay {
             | Code::OutOfRange
             | Code::Unimplemented
             | Code::Unauthenticated => {
-                tracing::info!(code = code_name, reason, elapsed_ms, "refused");
-                tracing::debug!(message = status.message(), "what was said");
+                tracing::info!(target: TARGET, code = code_name, reason, elapsed_ms, "refused");
+                tracing::debug!(target: TARGET, message = status.message(), "what was said");
             }
         }
     }

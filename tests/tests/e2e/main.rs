@@ -20,6 +20,8 @@
 //! - `quotes`: priced, stored, made once more, compared, accepted
 //! - `plugin_trials`: a component on recorded jobs before it is installed
 //! - `exports`: days as files, read by foreign programs
+//! - `telling`, `traces`: metrics, the log, and what a collector gets
+//! - `service_manager`: a socket handed over, and what a service manager is told
 //! - `web_root`: the page beside the API, and who is turned away
 //! - `bad_input`: every RPC with everything wrong
 //! - `guests`: plugins in three languages, where they are built (`tests/run plugins`)
@@ -50,7 +52,10 @@ mod protocols;
 mod python;
 mod quotes;
 mod retries;
+mod service_manager;
 mod story;
+mod telling;
+mod traces;
 mod watching;
 mod web_root;
 mod whole_job;
