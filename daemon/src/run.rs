@@ -9,6 +9,7 @@ use tokio::signal::unix::{Signal, SignalKind, signal};
 use tokio::sync::watch;
 
 use crate::clock::Clock;
+use crate::condition::About;
 use crate::config::{Listen, Settings};
 use crate::convert;
 use crate::ledger::{JobProjector, Ledger};
@@ -64,9 +65,17 @@ pub async fn run(settings: Settings) -> anyhow::Result<ExitCode> {
     // Printed whatever the log filter says: scripts wait for this line.
     eprintln!("ready address={address} sequence={}", recovery.last_seq);
     tokio::spawn(stop_on_signal(signals, stop));
+    let about = About {
+        start_time: clock.now(),
+        listen: address,
+        data_dir: settings.data_dir,
+        web_root_served: settings.web_root.is_some(),
+        recovery,
+    };
     let ending = serve(
         listener,
         App {
+            about,
             store: Arc::clone(&store),
             clock,
             shop: settings.shop,

@@ -189,6 +189,20 @@ impl Store {
         }
     }
 
+    /// Why the store is read-only; `None` while it takes commands.
+    #[must_use]
+    pub fn failure(&self) -> Option<Arc<str>> {
+        self.shared.failed.get().cloned()
+    }
+
+    /// Bytes of the journal's segments. Blocks on the disk: call it off the async threads.
+    ///
+    /// # Errors
+    /// [`StoreError::Io`] if a segment cannot be looked at.
+    pub fn journal_bytes(&self) -> Result<u64, StoreError> {
+        self.shared.reader.bytes()
+    }
+
     /// Refuses new commands, commits those already sent, ends watches after their last event,
     /// flushes and closes the projection, releases the lock; returns when all is done.
     pub async fn close(&self) {

@@ -184,6 +184,7 @@ async fn a_failing_disk_makes_the_store_read_only() {
             };
             let action = if fail_sync { "sync" } else { "append to" };
             assert!(reason.contains(action), "{reason}");
+            assert_eq!(store.failure(), Some(reason), "it can be asked for later");
         }
         assert_eq!(backend.syncs(), syncs, "the sync was tried again");
         assert!(store.stats().failed);
