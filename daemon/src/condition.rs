@@ -67,6 +67,8 @@ pub(crate) struct Condition {
 /// The data directory and what lies in it.
 #[derive(Debug, Default)]
 pub(crate) struct Stored {
+    /// Where it is.
+    pub(crate) path: PathBuf,
     /// Bytes of its file system that may still be filled, and bytes in all.
     pub(crate) space: Option<Space>,
     /// Whether a file could be written and synced.
@@ -137,13 +139,16 @@ fn look(store: &Store, data_dir: &Path) -> Stored {
         .journal_bytes()
         .map_err(|error| note("look at the journal", &error))
         .ok();
-    // The projection first: asked for after it, the journal cannot be behind it.
+    // The journal first: what it shows, the projection holds already. The other way
+    // round, a change in between would look as if the projection lagged.
+    let stats = store.stats();
     let applied = store.reader().view(|view| view.last_seq());
     let applied_seq = applied
         .map_err(|error| note("read the projection", &error))
         .unwrap_or_default();
-    let stats = store.stats();
     Stored {
+        // Whoever is told cannot know what a relative path started from.
+        path: std::fs::canonicalize(data_dir).unwrap_or_else(|_| data_dir.to_owned()),
         space: space.map(|space| Space {
             free_bytes: space.f_bavail.saturating_mul(space.f_frsize),
             total_bytes: space.f_blocks.saturating_mul(space.f_frsize),

@@ -30,7 +30,7 @@ pub(crate) fn to_pb(condition: &Condition) -> v1::DaemonStatus {
         time_zone: time_zone.iana_name().unwrap_or_default().to_owned(),
         tax_configured: *tax_configured,
         data_directory: Some(v1::DataDirectoryStatus {
-            path: about.data_dir.display().to_string(),
+            path: stored.path.display().to_string(),
             free_bytes: stored.space.map(|space| sequence(space.free_bytes)),
             total_bytes: stored.space.map(|space| sequence(space.total_bytes)),
             writable: stored.writable,
