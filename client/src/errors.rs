@@ -111,10 +111,10 @@ pub(crate) enum CliError {
     #[error("{0}")]
     CameOutBad(String),
     /// The daemon was looked at, and something failed; what it was is printed.
-    #[error("{summary}")]
+    #[error("failed: {}", codes.join(", "))]
     Unwell {
-        /// How many findings of each kind.
-        summary: String,
+        /// What failed.
+        codes: Vec<&'static str>,
         /// Whether it was reached at all.
         exit: Exit,
     },

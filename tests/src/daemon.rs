@@ -34,6 +34,7 @@ pub struct Builder {
     data_dir: Option<PathBuf>,
     listen: Option<String>,
     bare: bool,
+    under: Vec<OsString>,
     args: Vec<OsString>,
     env: Vec<(OsString, OsString)>,
 }
@@ -173,6 +174,17 @@ impl Builder {
         self
     }
 
+    /// Starts it through another program, which is given the daemon's program and
+    /// flags after these words and must turn into it (`exec`).
+    #[must_use]
+    pub fn under<S: AsRef<OsStr>>(mut self, words: impl IntoIterator<Item = S>) -> Self {
+        self.under = words
+            .into_iter()
+            .map(|word| word.as_ref().to_owned())
+            .collect();
+        self
+    }
+
     /// Adds a flag or its value.
     #[must_use]
     pub fn arg(mut self, arg: impl AsRef<OsStr>) -> Self {
@@ -217,7 +229,14 @@ impl Builder {
             (None, Some(own)) => own.path().to_owned(),
             (None, None) => unreachable!("without a directory one is made"),
         };
-        let mut command = cli::clean(&binaries::lamellad());
+        let mut command = match self.under.split_first() {
+            None => cli::clean(&binaries::lamellad()),
+            Some((program, words)) => {
+                let mut command = cli::clean(Path::new(program));
+                command.args(words).arg(binaries::lamellad());
+                command
+            }
+        };
         if !self.bare {
             command.arg("--data-dir").arg(&data_dir);
             command

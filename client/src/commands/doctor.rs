@@ -44,11 +44,13 @@ pub(crate) async fn run(args: Args, session: &Session) -> Result<(), CliError> {
         Format::Text => report::as_text(&findings),
         Format::Json => report::as_json(&seen, &findings)?,
     })?;
-    if findings.iter().all(|finding| finding.level < Level::Fail) {
+    let failed = findings.iter().filter(|f| f.level == Level::Fail);
+    let codes: Vec<&'static str> = failed.map(|finding| finding.code).collect();
+    if codes.is_empty() {
         return Ok(());
     }
     Err(CliError::Unwell {
-        summary: report::summary(&findings),
+        codes,
         exit: match seen.server_seen {
             Ok(_) => Exit::Refused,
             Err(_) => Exit::Unreachable,

@@ -11,7 +11,7 @@ use tonic_health::pb::{HealthCheckRequest, health_client::HealthClient};
 
 use super::{Answers, Health, Seen, StatusAnswer, Told, Unreached};
 use crate::clock;
-use crate::errors::{CliError, chain};
+use crate::errors::CliError;
 use crate::session::Session;
 
 /// Looks at the daemon of this session.
@@ -59,7 +59,7 @@ async fn health(session: &Session, channel: Channel) -> Result<Health, Unreached
         }),
         Err(error) => match Unreached::of_call(&error) {
             Some(why) => Err(why),
-            None => Ok(Health::Unknown(chain(&error))),
+            None => Ok(Health::Unknown(in_words(&error))),
         },
     }
 }
@@ -81,7 +81,7 @@ async fn status(session: &Session) -> StatusAnswer {
         Err(CliError::Refused(status)) if status.code() == Code::Unimplemented => {
             StatusAnswer::Unimplemented
         }
-        Err(error) => StatusAnswer::Failed(chain(&error)),
+        Err(error) => StatusAnswer::Failed(in_words(&error)),
     }
 }
 
@@ -130,4 +130,9 @@ async fn outbox(session: &Session) -> Option<v1::OutboxStatus> {
         dead_letter_count: outbox.dead_letter_count,
         ..Default::default()
     })
+}
+
+/// The first line of what a command would print about it.
+fn in_words(error: &CliError) -> String {
+    error.report().lines().next().unwrap_or_default().to_owned()
 }

@@ -53,9 +53,9 @@ fn clock(told: &Told, zone: &TimeZone, limits: &Limits) -> Finding {
         shown.strftime("%Y-%m-%d %H:%M:%S %Z").to_string()
     };
     let both = format!("lamellad has {}, this machine {}", at(theirs), at(ours));
-    let doubt = format!("to within {} ms", number(half_s * 1e3));
+    let doubt = format!(", to within {} ms", number(half_s * 1e3));
     if least_s <= limit_s {
-        return Finding::ok("CLOCK", format!("{both}: the same {doubt}"));
+        return Finding::ok("CLOCK", format!("{both}: the same{doubt}"));
     }
     let level = if least_s > limit_s * SKEW_FAILS {
         Level::Fail
@@ -66,7 +66,7 @@ fn clock(told: &Told, zone: &TimeZone, limits: &Limits) -> Finding {
     Finding::new(
         "CLOCK_OFF",
         level,
-        format!("{both}: lamellad is {} {way} {doubt}", span(skew_s.abs())),
+        format!("{both}: lamellad is {} {way}{doubt}", span(skew_s.abs())),
         "set the clock that is wrong, and keep both by NTP: what is typed as `now` or `today` \
          is dated by this machine, everything else by lamellad",
     )
@@ -125,8 +125,9 @@ fn journal(journal: &v1::JournalStatus) -> Vec<Finding> {
         |bytes| size(float(bytes)),
     );
     let seen = format!(
-        "the journal ends at event {}, all of it durable, {bytes} in {} segments",
-        journal.durable_sequence, journal.segment_count
+        "the journal ends at event {}, all of it durable, {bytes} in {}",
+        journal.durable_sequence,
+        counted(journal.segment_count, "segment", "segments")
     );
     let mut findings = vec![if journal.read_only {
         Finding::new(
@@ -246,8 +247,9 @@ pub(super) fn plugins(plugins: &v1::PluginsStatus) -> Vec<Finding> {
         return vec![Finding::ok(
             "PLUGINS",
             format!(
-                "{} plugins are installed, {} of them serve",
-                plugins.installed_count, plugins.serving_count
+                "{} installed, {} of them serving",
+                counted(plugins.installed_count, "plugin is", "plugins are"),
+                plugins.serving_count
             ),
         )];
     }
@@ -304,7 +306,10 @@ pub(super) fn outbox(outbox: &v1::OutboxStatus, zone: &TimeZone) -> Vec<Finding>
         findings.push(Finding::new(
             "OUTBOX_DEAD_LETTERS",
             Level::Warn,
-            format!("{dead} dead letters hold up their jobs' deliveries{to}{last}"),
+            format!(
+                "{}{to}, and what follows in the same job{last}",
+                counted(dead, "event is not delivered", "events are not delivered")
+            ),
             "`lamella booking dead-letters` lists them; `lamella booking retry JOB` sends one \
              again, and with --discard gives it up",
         ));
@@ -313,7 +318,10 @@ pub(super) fn outbox(outbox: &v1::OutboxStatus, zone: &TimeZone) -> Vec<Finding>
         findings.push(Finding::new(
             "OUTBOX_BEHIND",
             Level::Warn,
-            format!("{waiting} jobs wait for another attempt to deliver{to}{last}"),
+            format!(
+                "{} for another attempt to deliver{to}{last}",
+                counted(waiting, "job waits", "jobs wait")
+            ),
             "see that the receiver runs and takes what is sent; it is tried again by itself, and \
              `lamella booking outbox` tells how far it has come",
         ));
@@ -347,6 +355,11 @@ fn span(seconds: f64) -> String {
     let found = units.into_iter().find(|(least, _)| seconds >= *least);
     let (factor, name) = found.unwrap_or((1.0, "s"));
     format!("{} {name}", number(seconds / factor))
+}
+
+/// How many there are, with the word that goes with it.
+fn counted(count: i32, one: &str, many: &str) -> String {
+    format!("{count} {}", if count == 1 { one } else { many })
 }
 
 /// Bytes as a number that can be scaled. Beyond 2^53 they are rounded, which no

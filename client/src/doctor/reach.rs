@@ -102,8 +102,10 @@ impl Unreached {
             ),
             Self::NotGrpc => fail(
                 "NOT_GRPC",
-                format!("something answers at {server}, but not in gRPC"),
-                &format!("another program has that address: {elsewhere}"),
+                format!("something answers at {server}, but not in gRPC, or it broke off"),
+                &format!(
+                    "ask again; if it stays so, another program has that address: {elsewhere}"
+                ),
             ),
             Self::Other(text) => fail(
                 "CONNECTION_FAILED",

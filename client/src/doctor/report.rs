@@ -29,7 +29,7 @@ pub(crate) fn as_text(findings: &[Finding]) -> String {
 }
 
 /// How many there are of each kind, the gravest first.
-pub(crate) fn summary(findings: &[Finding]) -> String {
+fn summary(findings: &[Finding]) -> String {
     let of = |level| findings.iter().filter(|f| f.level == level).count();
     let counts = [
         (of(Level::Fail), "failed"),
@@ -45,8 +45,8 @@ pub(crate) fn summary(findings: &[Finding]) -> String {
     format!("{} checked: {}", findings.len(), parts.join(", "))
 }
 
-/// The same for programs: the levels and codes are stable, the words are not. What
-/// the daemon said of itself is added as it is.
+/// The same for programs: levels (in lower case) and codes are stable, the words are
+/// not. What the daemon said of itself is added as it is.
 ///
 /// # Errors
 /// When what the daemon said has no JSON form.
@@ -73,7 +73,7 @@ struct Report<'a> {
 #[derive(Serialize)]
 struct JsonFinding<'a> {
     code: &'static str,
-    level: &'static str,
+    level: String,
     seen: &'a str,
     #[serde(rename = "do", skip_serializing_if = "str::is_empty")]
     todo: &'a str,
@@ -83,7 +83,7 @@ impl<'a> From<&'a Finding> for JsonFinding<'a> {
     fn from(finding: &'a Finding) -> Self {
         Self {
             code: finding.code,
-            level: word(finding.level).0,
+            level: word(finding.level).0.to_lowercase(),
             seen: &finding.seen,
             todo: &finding.todo,
         }

@@ -19,6 +19,7 @@
 //! - `protocols`: health, reflection, gRPC-Web, deadlines
 //! - `quotes`: priced, stored, made once more, compared, accepted
 //! - `plugin_trials`: a component on recorded jobs before it is installed
+//! - `doctor`: what is amiss with a daemon, and that its advice helps
 //! - `exports`: days as files, read by foreign programs
 //! - `web_root`: the page beside the API, and who is turned away
 //! - `bad_input`: every RPC with everything wrong
@@ -34,6 +35,7 @@ mod booking;
 mod calculators;
 mod calendar;
 mod changes;
+mod doctor;
 mod exports;
 mod guests;
 mod handover;
