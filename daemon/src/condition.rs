@@ -58,8 +58,8 @@ pub(crate) struct Condition {
     pub(crate) tax_configured: bool,
     /// The data directory and what lies in it.
     pub(crate) stored: Stored,
-    /// All plugins, as the API shows them.
-    pub(crate) plugins: Vec<v1::Plugin>,
+    /// All plugins, as the API shows them, or why the projection cannot be read.
+    pub(crate) plugins: Result<Vec<v1::Plugin>, String>,
     /// How far delivery has come; `None` without an outbox.
     pub(crate) outbox: Option<Progress>,
 }
@@ -104,9 +104,9 @@ impl Observer {
     /// Looks at everything.
     ///
     /// # Errors
-    /// When what the journal says of plugins cannot be read.
+    /// When the looking itself breaks off; what is found amiss is no error.
     pub(crate) async fn look(&self) -> Result<Condition, PluginsError> {
-        let plugins = self.plugins.all().await?;
+        let plugins = self.plugins.all().await;
         let (ledger, data_dir) = (self.ledger.clone(), self.about.data_dir.clone());
         let looking = tokio::task::spawn_blocking(move || look(ledger.store(), &data_dir));
         let stored = looking.await.map_err(PluginsError::Lost)?;
@@ -115,7 +115,7 @@ impl Observer {
             time_zone: self.time_zone.clone(),
             tax_configured: self.tax_configured,
             stored,
-            plugins,
+            plugins: plugins.map_err(|error| chain(&error)),
             outbox: self.outbox.progress(),
             // Last, so that the caller measures as little else as may be.
             now: self.ledger.clock().now(),
@@ -142,10 +142,9 @@ fn look(store: &Store, data_dir: &Path) -> Stored {
     // The journal first: what it shows, the projection holds already. The other way
     // round, a change in between would look as if the projection lagged.
     let stats = store.stats();
+    // Only a closed store has none, and that is one in which all was applied.
     let applied = store.reader().view(|view| view.last_seq());
-    let applied_seq = applied
-        .map_err(|error| note("read the projection", &error))
-        .unwrap_or_default();
+    let applied_seq = applied.unwrap_or(stats.last_seq);
     Stored {
         // Whoever is told cannot know what a relative path started from.
         path: std::fs::canonicalize(data_dir).unwrap_or_else(|_| data_dir.to_owned()),

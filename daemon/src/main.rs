@@ -93,6 +93,8 @@ fn log_to_stderr(settings: &Settings) -> anyhow::Result<()> {
     tracing_subscriber::fmt()
         .with_env_filter(filter)
         .with_writer(std::io::stderr)
+        // It would complain on stderr, and panic where that is a file on a full disk.
+        .log_internal_errors(false)
         .with_ansi(color)
         .init();
     Ok(())

@@ -160,6 +160,15 @@ fn journal(journal: &v1::JournalStatus) -> Vec<Finding> {
 
 fn projection(projection: &v1::ProjectionStatus) -> Finding {
     let at = projection.applied_sequence;
+    if !projection.failure.is_empty() {
+        return Finding::new(
+            "PROJECTION_FAILED",
+            Level::Fail,
+            format!("the projection cannot be read: {}", projection.failure),
+            "stop lamellad, look at the disk, and start it again; it is built anew from the \
+             journal where it must be, and nothing is lost",
+        );
+    }
     if projection.lag_count > 0 {
         return Finding::new(
             "PROJECTION_BEHIND",

@@ -291,6 +291,15 @@ fn what_became_of_the_projection_is_told() {
 }
 
 #[test]
+fn a_projection_that_cannot_be_read_is_a_failure() {
+    let mut seen = with_status(|status| {
+        status.projection.as_mut().unwrap().failure = "cannot read: broken".to_owned();
+    });
+    seen.server_seen.as_mut().unwrap().plugins = None;
+    assert_eq!(amiss(&seen), [(Level::Fail, "PROJECTION_FAILED")]);
+}
+
+#[test]
 fn a_worker_that_fell_asleep_shows_by_what_is_pending() {
     let with_pending = |count| {
         amiss(&with(|answers| {

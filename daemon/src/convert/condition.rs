@@ -45,9 +45,12 @@ pub(crate) fn to_pb(condition: &Condition) -> v1::DaemonStatus {
             read_only: stored.failure.is_some(),
             failure: stored.failure.clone().unwrap_or_default(),
         }),
-        projection: Some(projection(stored, &about.recovery.projection)),
+        projection: Some(v1::ProjectionStatus {
+            failure: plugins.as_ref().err().cloned().unwrap_or_default(),
+            ..projection(stored, &about.recovery.projection)
+        }),
         watcher_count: i32::try_from(stored.watchers).unwrap_or(i32::MAX),
-        plugins: Some(plugins_to_pb(plugins)),
+        plugins: plugins.as_deref().ok().map(plugins_to_pb),
         outbox: Some(outbox::to_status_pb(progress.as_ref(), stored.last_seq)),
     }
 }
@@ -69,6 +72,7 @@ fn projection(stored: &Stored, recovery: &ProjectionRecovery) -> v1::ProjectionS
         start: start.into(),
         caught_up_from_sequence: from.map(sequence),
         rebuild_reason: why,
+        failure: String::new(),
     }
 }
 

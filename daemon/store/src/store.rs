@@ -189,10 +189,15 @@ impl Store {
         }
     }
 
-    /// Why the store is read-only; `None` while it takes commands.
+    /// Why the store is read-only; `None` while it takes commands, and once it was closed.
     #[must_use]
     pub fn failure(&self) -> Option<Arc<str>> {
-        self.shared.failed.get().cloned()
+        let failed = self.shared.failed.get().cloned();
+        failed.or_else(|| {
+            // Not asked to end, and yet gone: it panicked.
+            let ended = self.sender().is_some() && self.ended.has_changed().is_err();
+            ended.then(|| Arc::from("the writer thread has ended"))
+        })
     }
 
     /// Bytes of the journal's segments. Blocks on the disk: call it off the async threads.
@@ -320,10 +325,8 @@ impl Store {
 
     /// Why the writer no longer answers.
     fn gone(&self) -> StoreError {
-        match self.shared.failed.get() {
-            Some(reason) => StoreError::Failed {
-                reason: Arc::clone(reason),
-            },
+        match self.failure() {
+            Some(reason) => StoreError::Failed { reason },
             None => StoreError::Closed,
         }
     }
