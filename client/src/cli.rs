@@ -6,8 +6,8 @@ use clap::{Parser, Subcommand};
 
 use crate::clock;
 use crate::commands::{
-    advise, blend, booking, call, completions, cure, dew, dilute, export, film, handover, heat,
-    job, man, paint, photo, plugin, quote, vehicle,
+    advise, blend, booking, call, completions, cure, dew, dilute, doctor, export, film, handover,
+    heat, job, man, paint, photo, plugin, quote, vehicle,
 };
 use crate::connect::{DEFAULT_SERVER, Server};
 use crate::errors::{CliError, EXIT_CODES};
@@ -79,6 +79,7 @@ enum Command {
     Paint(Box<paint::Args>),
     Removal(paint::RemovalArgs),
     Export(export::Args),
+    Doctor(doctor::Args),
     Call(call::Args),
     Completions(completions::Args),
     Man(man::Args),
@@ -117,6 +118,7 @@ pub(crate) async fn run(cli: Cli) -> Result<(), CliError> {
         Command::Paint(args) => paint::run(*args, &session).await,
         Command::Removal(args) => paint::removal(args, &session).await,
         Command::Export(args) => export::run(args, &session).await,
+        Command::Doctor(args) => doctor::run(args, &session).await,
         Command::Call(args) => call::run(args, &session).await,
         Command::Completions(args) => completions::run(&args),
         Command::Man(args) => man::run(&args),

@@ -22,7 +22,7 @@ Exit codes:
   0  done
   1  the answer could not be written (disk full, folder not writable)
   2  usage: an argument, a quantity, or the JSON is wrong
-  3  refused by the server, or a plugin that was tried did not do
+  3  refused by the server, or a plugin that was tried or a check did not do
   4  not found
   5  the server cannot be reached, or did not answer in time";
 
@@ -110,6 +110,14 @@ pub(crate) enum CliError {
     /// It was done, and did not come out as it should.
     #[error("{0}")]
     CameOutBad(String),
+    /// The daemon was looked at, and something failed; what it was is printed.
+    #[error("failed: {}", codes.join(", "))]
+    Unwell {
+        /// What failed.
+        codes: Vec<&'static str>,
+        /// Whether it was reached at all.
+        exit: Exit,
+    },
     /// A template that cannot be used.
     #[error(transparent)]
     Template(#[from] TemplateError),
@@ -170,6 +178,7 @@ impl CliError {
                 Exit::Unreachable
             }
             Self::CameOutBad(_) => Exit::Refused,
+            Self::Unwell { exit, .. } => *exit,
             Self::OutputClosed => Exit::Ok,
             Self::Write { .. } | Self::Output(_) => Exit::Output,
         }
@@ -199,6 +208,7 @@ impl CliError {
             | Self::Incomplete { .. }
             | Self::Read { .. }
             | Self::CameOutBad(_)
+            | Self::Unwell { .. }
             | Self::Template(_)
             | Self::Output(_) => format!("{}\n", chain(self)),
         }

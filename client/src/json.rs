@@ -62,6 +62,7 @@ canonical!(
     BlendStrengthsResponse,
     Booking,
     CompareQuotesResponse,
+    DaemonStatus,
     DewPointResponse,
     DiluteResponse,
     ExportCalendarResponse,

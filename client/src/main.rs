@@ -6,6 +6,7 @@ mod cli;
 mod clock;
 mod commands;
 mod connect;
+mod doctor;
 mod errors;
 mod export_files;
 mod handover;

@@ -12,6 +12,7 @@ use lamella_proto::v1::outbox_service_client::OutboxServiceClient;
 use lamella_proto::v1::photo_service_client::PhotoServiceClient;
 use lamella_proto::v1::plugin_service_client::PluginServiceClient;
 use lamella_proto::v1::quote_service_client::QuoteServiceClient;
+use lamella_proto::v1::status_service_client::StatusServiceClient;
 use lamella_proto::v1::vehicle_service_client::VehicleServiceClient;
 use tonic::transport::Channel;
 use tonic::{Code, Request, Response, Status};
@@ -141,6 +142,14 @@ impl Session {
     /// [`CliError::Unreachable`].
     pub(crate) async fn exports(&self) -> Result<ExportServiceClient<Channel>, CliError> {
         Ok(ExportServiceClient::new(self.channel().await?))
+    }
+
+    /// How the daemon is.
+    ///
+    /// # Errors
+    /// [`CliError::Unreachable`].
+    pub(crate) async fn status(&self) -> Result<StatusServiceClient<Channel>, CliError> {
+        Ok(StatusServiceClient::new(self.channel().await?))
     }
 
     /// A request that tells the server how long this client will wait.

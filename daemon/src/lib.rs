@@ -14,10 +14,12 @@
 //! - `quoting`: pricing jobs through the plugins
 //! - `export`: what happened, as the rows of files
 //! - [`photos`]: the files of photos, beside the store
+//! - [`condition`]: how the daemon itself is
 //! - [`demo`], [`maintenance`]: the other commands of `lamellad`
 
 mod calls;
 pub mod clock;
+pub mod condition;
 pub mod config;
 mod convert;
 pub mod demo;

@@ -9,6 +9,7 @@ use tokio::signal::unix::{Signal, SignalKind, signal};
 use tokio::sync::watch;
 
 use crate::clock::Clock;
+use crate::condition::About;
 use crate::config::{Listen, Settings};
 use crate::convert;
 use crate::ledger::{JobProjector, Ledger};
@@ -88,9 +89,17 @@ pub async fn run(settings: Settings, handed: Option<Handed>) -> anyhow::Result<E
     // Printed whatever the log filter says: scripts wait for this line.
     eprintln!("ready address={address} sequence={}", recovery.last_seq);
     tokio::spawn(stop_on_signal(signals, stop));
+    let about = About {
+        start_time: started,
+        listen: address,
+        data_dir: settings.data_dir,
+        web_root_served: settings.web_root.is_some(),
+        recovery,
+    };
     let ending = serve(
         listener,
         App {
+            about,
             store: Arc::clone(&store),
             clock,
             shop: settings.shop,

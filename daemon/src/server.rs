@@ -11,7 +11,8 @@ use lamella_proto::v1::{
     calculator_service_server::CalculatorServiceServer, export_service_server::ExportServiceServer,
     job_service_server::JobServiceServer, outbox_service_server::OutboxServiceServer,
     photo_service_server::PhotoServiceServer, plugin_service_server::PluginServiceServer,
-    quote_service_server::QuoteServiceServer, vehicle_service_server::VehicleServiceServer,
+    quote_service_server::QuoteServiceServer, status_service_server::StatusServiceServer,
+    vehicle_service_server::VehicleServiceServer,
 };
 use lamella_store::Store;
 use tokio::net::{TcpListener, UnixListener};
@@ -27,6 +28,7 @@ use tower::layer::util::{Identity, Stack};
 
 use crate::calls::{Calls, Methods};
 use crate::clock::Clock;
+use crate::condition::{About, Observer};
 use crate::config::{Listen, Money, Shop};
 use crate::ledger::Ledger;
 use crate::metrics::Metrics;
@@ -36,6 +38,7 @@ use crate::plugins::Plugins;
 use crate::quoting::Quoting;
 use crate::rpc::booking::Bookings;
 use crate::rpc::calculator::Calculator;
+use crate::rpc::condition::Conditions;
 use crate::rpc::export::Exports;
 use crate::rpc::job::Jobs;
 use crate::rpc::outbox::Outboxes;
@@ -56,6 +59,7 @@ const PLUGINS: &str = <PluginServiceServer<PluginCalls> as NamedService>::NAME;
 const EXPORTS: &str = <ExportServiceServer<Exports> as NamedService>::NAME;
 const BOOKINGS: &str = <BookingServiceServer<Bookings> as NamedService>::NAME;
 const OUTBOX: &str = <OutboxServiceServer<Outboxes> as NamedService>::NAME;
+const STATUS: &str = <StatusServiceServer<Conditions> as NamedService>::NAME;
 
 /// Largest request with a calendar: 4 MiB of it, and the rest of the message.
 const CALENDAR_MESSAGE_BYTES: usize = lamella_ical::MAX_BYTES + 64 * 1024;
@@ -182,6 +186,8 @@ impl Listener {
 /// What is served.
 #[derive(Clone)]
 pub struct App {
+    /// How it was started, and what that found.
+    pub about: About,
     /// The open store.
     pub store: Arc<Store>,
     /// The clock that dates every change.
@@ -225,6 +231,7 @@ pub async fn serve(
         let _ = stop.wait_for(|stop| *stop).await;
         for service in [
             "", JOBS, VEHICLES, QUOTES, PHOTOS, CALCULATOR, PLUGINS, EXPORTS, BOOKINGS, OUTBOX,
+            STATUS,
         ] {
             health
                 .set_service_status(service, ServingStatus::NotServing)
@@ -289,6 +296,14 @@ async fn router(
         move || store.last_seq()
     };
     let ledger = Ledger::new(app.store, app.clock);
+    let observer = Observer {
+        about: app.about,
+        time_zone: app.shop.time_zone.clone(),
+        tax_configured: app.money.tax_configured,
+        ledger: ledger.clone(),
+        plugins: app.plugins.clone(),
+        outbox: app.outbox.clone(),
+    };
     let quoting = Quoting::new(ledger.clone(), app.plugins.clone(), app.money);
     let plugins = PluginCalls::new(app.plugins.clone(), quoting.clone());
     let quotes = Quotes::new(ledger.clone(), quoting);
@@ -325,6 +340,9 @@ async fn router(
     let exports = Exports::new(ledger.clone(), app.shop.time_zone.clone());
     health.set_serving::<BookingServiceServer<Bookings>>().await;
     health.set_serving::<OutboxServiceServer<Outboxes>>().await;
+    health
+        .set_serving::<StatusServiceServer<Conditions>>()
+        .await;
     let bookings = BookingServiceServer::new(Bookings::new(ledger.clone(), app.shop))
         .max_decoding_message_size(CALENDAR_MESSAGE_BYTES);
     let router = Server::builder()
@@ -342,6 +360,7 @@ async fn router(
         .add_service(bookings)
         .add_service(OutboxServiceServer::new(Outboxes::new(app.outbox)))
         .add_service(PhotoServiceServer::new(photos))
+        .add_service(StatusServiceServer::new(Conditions::new(observer)))
         .add_service(health_service)
         // v1alpha as well, because several clients still ask for nothing else.
         .add_service(reflection().build_v1()?)

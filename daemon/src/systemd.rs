@@ -7,7 +7,7 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use anyhow::{Context as _, bail};
-use lamella_store::{Commit, Store};
+use lamella_store::{Commit, Store, StoreError};
 use listenfd::ListenFd;
 use sd_notify::NotifyState;
 use socket2::SockRef;
@@ -102,18 +102,22 @@ pub(crate) fn stopping() {
 
 /// Feeds the watchdog for as long as changes are answered: each time only after a
 /// command has come back from the store's writer, since a daemon that cannot
-/// write is of no use however alive it looks. One that refuses them after a
-/// failure does answer; what is wrong then a restart may not mend.
+/// write is of no use however alive it looks. A store that refuses them after a
+/// failure of the disk does answer, since a restart may not mend that; a writer that
+/// is gone does not.
 pub(crate) async fn feed_watchdog(store: Arc<Store>) {
     let Some(limit) = sd_notify::watchdog_enabled() else {
         return;
     };
     loop {
-        // A failure of the store is an answer too.
-        let _ = store
-            .execute(|_| Ok::<_, Infallible>(Commit::nothing(())))
-            .await;
-        tell(&[NotifyState::Watchdog]);
+        let asked = store.execute(|_| Ok::<_, Infallible>(Commit::nothing(())));
+        let answered = match asked.await {
+            Ok(_) | Err(StoreError::Closed) => true,
+            Err(_) => store.stats().failed,
+        };
+        if answered {
+            tell(&[NotifyState::Watchdog]);
+        }
         tokio::time::sleep(limit / 2).await;
     }
 }

@@ -80,7 +80,10 @@ fn log<S>(format: LogFormat) -> Box<dyn tracing_subscriber::Layer<S> + Send + Sy
 where
     S: tracing::Subscriber + for<'a> tracing_subscriber::registry::LookupSpan<'a> + Send + Sync,
 {
-    let layer = tracing_subscriber::fmt::layer().with_writer(std::io::stderr);
+    let layer = tracing_subscriber::fmt::layer()
+        .with_writer(std::io::stderr)
+        // It would complain on stderr, and panic where that is a file on a full disk.
+        .log_internal_errors(false);
     match format {
         LogFormat::Text => {
             let color = std::io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none();

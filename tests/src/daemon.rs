@@ -39,6 +39,7 @@ pub struct Builder {
     data_dir: Option<PathBuf>,
     listen: Option<String>,
     bare: bool,
+    under: Vec<OsString>,
     args: Vec<OsString>,
     env: Vec<(OsString, OsString)>,
     handed: Option<OwnedFd>,
@@ -179,6 +180,17 @@ impl Builder {
         self
     }
 
+    /// Starts it through another program, which is given the daemon's program and
+    /// flags after these words and must turn into it (`exec`).
+    #[must_use]
+    pub fn under<S: AsRef<OsStr>>(mut self, words: impl IntoIterator<Item = S>) -> Self {
+        self.under = words
+            .into_iter()
+            .map(|word| word.as_ref().to_owned())
+            .collect();
+        self
+    }
+
     /// Adds a flag or its value.
     #[must_use]
     pub fn arg(mut self, arg: impl AsRef<OsStr>) -> Self {
@@ -198,7 +210,7 @@ impl Builder {
     #[must_use]
     pub fn handed(mut self, socket: impl Into<OwnedFd>) -> Self {
         self.handed = Some(socket.into());
-        self
+        self.under(["sh", "-c", HAND_OVER])
     }
 
     /// Starts it and waits until it is ready.
@@ -231,14 +243,16 @@ impl Builder {
             (None, Some(own)) => own.path().to_owned(),
             (None, None) => unreachable!("without a directory one is made"),
         };
-        let mut command = cli::clean(&binaries::lamellad());
-        command.stdin(Stdio::null());
+        let mut command = match self.under.split_first() {
+            None => cli::clean(&binaries::lamellad()),
+            Some((program, words)) => {
+                let mut command = cli::clean(Path::new(program));
+                command.args(words).arg(binaries::lamellad());
+                command
+            }
+        };
         let activated = self.handed.is_some();
-        if let Some(socket) = self.handed {
-            command = cli::clean(Path::new("sh"));
-            command.stdin(socket).args(["-c", HAND_OVER]);
-            command.arg(binaries::lamellad());
-        }
+        command.stdin(self.handed.map_or_else(Stdio::null, Stdio::from));
         if !self.bare {
             command.arg("--data-dir").arg(&data_dir);
         }

@@ -9,6 +9,7 @@ pub(crate) mod completions;
 pub(crate) mod cure;
 pub(crate) mod dew;
 pub(crate) mod dilute;
+pub(crate) mod doctor;
 pub(crate) mod export;
 pub(crate) mod film;
 pub(crate) mod handover;

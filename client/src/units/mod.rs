@@ -8,8 +8,8 @@ mod show;
 mod table;
 
 pub(crate) use parse::{
-    AreaM2, DurationS, FlowLPerMin, LengthMm, MassG, Percent, PressurePa, QuantityError,
+    AreaM2, DurationS, FlowLPerMin, LengthMm, MassG, Percent, PressurePa, QuantityError, SizeBytes,
     TemperatureC, ThicknessUm, VolumeMl, series,
 };
-pub(crate) use show::{System, number};
+pub(crate) use show::{System, number, size};
 pub(crate) use table::Dimension;

@@ -104,6 +104,11 @@ quantity!(
     AreaM2, Area
 );
 
+quantity!(
+    /// A size of files or disks, bytes.
+    SizeBytes, Size
+);
+
 /// A duration, seconds. May be put together: `1h30min`.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct DurationS(pub(crate) f64);
@@ -273,6 +278,8 @@ mod tests {
         assert_eq!("1 bar".parse::<PressurePa>().unwrap().0, 100_000.0);
         assert_eq!("600ml/min".parse::<FlowLPerMin>().unwrap().0, 0.6);
         assert_eq!("16 sq ft".parse::<AreaM2>().unwrap().0, 1.486_448_64);
+        assert_eq!("500MB".parse::<SizeBytes>().unwrap().0, 5e8);
+        assert_eq!("2 GiB".parse::<SizeBytes>().unwrap().0, 2_147_483_648.0);
         assert_eq!("7d".parse::<DurationS>().unwrap().0, 604_800.0);
         assert_eq!("1h 30min".parse::<DurationS>().unwrap().0, 5_400.0);
         assert_eq!("50".parse::<Percent>().unwrap().0, 50.0);
@@ -309,6 +316,8 @@ mod tests {
             message::<Percent>("5ml"),
             message::<AreaM2>("1.6"),
             message::<AreaM2>("16ft"),
+            message::<SizeBytes>("500"),
+            message::<SizeBytes>("2GV"),
             message::<LengthMm>(&format!("1{}m", "0".repeat(400))),
         ];
         insta::assert_snapshot!(all.join("\n"), @"
@@ -326,6 +335,8 @@ mod tests {
         `ml` in `5ml` is not a unit that fits here; accepted: %
         `1.6` has no unit; write 1.6m2 or 1.6sqft
         `ft` in `16ft` is not a unit that fits here; accepted: m2, cm2, sqft, sqin
+        `500` has no unit; write 500MB or 500GB
+        `GV` in `2GV` is not a unit that fits here; accepted: B, kB, MB, GB, TB, KiB, MiB, GiB, TiB
         `1000000000000000000000000000000000000000` is too large
         ");
     }

@@ -104,6 +104,15 @@ impl System {
     }
 }
 
+/// A size of files or disks, given in bytes: `44.92 GB`.
+pub(crate) fn size(bytes: f64) -> String {
+    let units = [(1e12, "TB"), (1e9, "GB"), (1e6, "MB"), (1e3, "kB")];
+    match units.into_iter().find(|(least, _)| bytes >= *least) {
+        Some((factor, name)) => unit(bytes / factor, name),
+        None => unit(bytes, "B"),
+    }
+}
+
 /// A number with four digits that count, fewer when the rest are zeros; an
 /// exponent only for what nobody would read out.
 pub(crate) fn number(value: f64) -> String {

@@ -28,6 +28,8 @@ pub(crate) enum Dimension {
     Percent,
     /// Square metres.
     Area,
+    /// Bytes.
+    Size,
 }
 
 /// A unit: base value = (value + `offset`) * `factor` / `divisor`. The fraction
@@ -183,6 +185,19 @@ const AREA: &[Unit] = &[
     unit(&["sqin", "in2", "in²"], 0.000_645_16),
 ];
 
+// Decimal prefixes are the SI's, binary ones those of IEC 80000-13.
+const SIZE: &[Unit] = &[
+    unit(&["b"], 1.0),
+    unit(&["kb"], 1e3),
+    unit(&["mb"], 1e6),
+    unit(&["gb"], 1e9),
+    unit(&["tb"], 1e12),
+    unit(&["kib"], 1_024.0),
+    unit(&["mib"], 1_048_576.0),
+    unit(&["gib"], 1_073_741_824.0),
+    unit(&["tib"], 1_099_511_627_776.0),
+];
+
 impl Dimension {
     /// Its units; the first is the usual one.
     pub(crate) fn units(self) -> &'static [Unit] {
@@ -197,6 +212,7 @@ impl Dimension {
             Self::Duration => DURATION,
             Self::Percent => PERCENT,
             Self::Area => AREA,
+            Self::Size => SIZE,
         }
     }
 
@@ -237,6 +253,7 @@ impl Dimension {
             Self::Duration => ("min", "h"),
             Self::Percent => ("%", "%"),
             Self::Area => ("m2", "sqft"),
+            Self::Size => ("MB", "GB"),
         }
     }
 }
@@ -257,6 +274,15 @@ fn shown(name: &'static str) -> &'static str {
         "kpa" => "kPa",
         "hpa" => "hPa",
         "pa" => "Pa",
+        "b" => "B",
+        "kb" => "kB",
+        "mb" => "MB",
+        "gb" => "GB",
+        "tb" => "TB",
+        "kib" => "KiB",
+        "mib" => "MiB",
+        "gib" => "GiB",
+        "tib" => "TiB",
         other => other,
     }
 }

@@ -84,7 +84,7 @@ fn call_names_the_unknown() {
         stderr(&output)
     });
     insta::assert_snapshot!(all.concat(), @"
-    error: the server has no service `JobServise`; it has: lamella.v1.BookingService, lamella.v1.CalculatorService, lamella.v1.ExportService, lamella.v1.JobService, lamella.v1.OutboxService, lamella.v1.PhotoService, lamella.v1.PluginService, lamella.v1.QuoteService, lamella.v1.VehicleService, grpc.reflection.v1.ServerReflection
+    error: the server has no service `JobServise`; it has: lamella.v1.BookingService, lamella.v1.CalculatorService, lamella.v1.ExportService, lamella.v1.JobService, lamella.v1.OutboxService, lamella.v1.PhotoService, lamella.v1.PluginService, lamella.v1.QuoteService, lamella.v1.StatusService, lamella.v1.VehicleService, grpc.reflection.v1.ServerReflection
     error: lamella.v1.JobService has no method `MakeJob`; it has: CreateJob, GetJob, ListJobs, UpdateJob, AdvanceStage, DeleteJob, UndeleteJob, AppendRecord, ListRecords, ListJobHistory, WatchJobs
     error: lamella.v1.CreateJobRequest: job: unrecognized field name 'nam' at line 1 column 13
     error: `JobService` is not SERVICE/METHOD, for example lamella.v1.JobService/ListJobs or JobService/ListJobs

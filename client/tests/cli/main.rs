@@ -8,6 +8,7 @@
 )]
 
 mod call;
+mod doctor;
 mod fake;
 mod fake_shop;
 mod output;

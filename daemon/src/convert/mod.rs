@@ -5,9 +5,11 @@
 pub(crate) mod booking;
 pub(crate) mod calc;
 pub(crate) mod caution;
+pub(crate) mod condition;
 pub(crate) mod event;
 pub(crate) mod job;
 pub(crate) mod names;
+pub(crate) mod outbox;
 pub(crate) mod paint_ledger;
 pub(crate) mod plugin;
 pub(crate) mod product;
@@ -27,4 +29,14 @@ use lamella_calc::violation::Checks;
 pub(crate) fn required(value: Option<f64>, field: &str, checks: &mut Checks) -> f64 {
     checks.require(value.is_some(), field, || "is required".to_owned());
     value.unwrap_or(f64::NAN)
+}
+
+/// A sequence number, or a number of bytes or events, as the API writes it.
+pub(crate) fn sequence(value: u64) -> i64 {
+    i64::try_from(value).unwrap_or(i64::MAX)
+}
+
+/// How many there are, as the API writes it.
+pub(crate) fn count(value: usize) -> i32 {
+    i32::try_from(value).unwrap_or(i32::MAX)
 }

@@ -21,6 +21,7 @@ use tokio::sync::watch;
 
 use self::teller::Teller;
 use crate::clock::Clock;
+use crate::condition::About;
 use crate::config::{Listen, Money, PhotoLimits, Shop, TaxClass};
 use crate::convert;
 use crate::ledger::{JobProjector, Ledger};
@@ -44,7 +45,7 @@ pub async fn run(keep: Option<PathBuf>) -> anyhow::Result<ExitCode> {
         lock_note: "lamellad demo".to_owned(),
         ..StoreConfig::default()
     };
-    let (store, _) = Store::open(&dir, config, Arc::new(JobProjector))
+    let (store, recovery) = Store::open(&dir, config, Arc::new(JobProjector))
         .with_context(|| format!("cannot open {}", dir.display()))?;
     let store = Arc::new(store);
     let ledger = Ledger::new(Arc::clone(&store), clock.clone());
@@ -54,12 +55,20 @@ pub async fn run(keep: Option<PathBuf>) -> anyhow::Result<ExitCode> {
     plugins.start().await?;
     let photos = PhotoFiles::open(&dir, PhotoLimits::default().max_mib)?;
     let listener = Listener::bind(&Listen::Tcp("127.0.0.1:0".to_owned())).await?;
+    let about = About {
+        start_time: clock.now(),
+        listen: listener.address(),
+        data_dir: dir.clone(),
+        web_root_served: false,
+        recovery,
+    };
     let address = listener.address().to_string();
     let (stop, stopping) = watch::channel(false);
     let grace = Duration::from_secs(2);
     let server = tokio::spawn(serve(
         listener,
         App {
+            about,
             store: Arc::clone(&store),
             clock: clock.clone(),
             shop: Shop::default(),

@@ -92,7 +92,7 @@ impl Page<'_> {
         self.gauge(
             "store_read_only",
             "1 after a failure of the store, which then refuses every change",
-            u64::from(stats.failed),
+            u64::from(store.failure().is_some()),
         )?;
         self.gauge("watchers", "Open watches of events", stats.watchers)
     }

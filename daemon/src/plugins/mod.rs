@@ -169,6 +169,15 @@ impl Plugins {
         })
     }
 
+    /// All plugins in order of their ids, as the API shows them.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub(crate) async fn all(&self) -> Result<Vec<v1::Plugin>, PluginsError> {
+        let all = self.inner.ledger.all_plugins().await?;
+        Ok(all.into_iter().map(|plugin| self.shown(plugin)).collect())
+    }
+
     /// A plugin of the journal with what became of it here.
     fn shown(&self, mut plugin: v1::Plugin) -> v1::Plugin {
         let id = plugin.name.strip_prefix("plugins/").unwrap_or_default();

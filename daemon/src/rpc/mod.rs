@@ -3,6 +3,7 @@
 
 pub(crate) mod booking;
 pub(crate) mod calculator;
+pub(crate) mod condition;
 pub(crate) mod export;
 pub(crate) mod job;
 pub(crate) mod outbox;

@@ -25,7 +25,8 @@ impl OutboxService for Outboxes {
         &self,
         _request: Request<v1::GetOutboxRequest>,
     ) -> Result<Response<v1::Outbox>, Status> {
-        Ok(Response::new(self.outbox.status()))
+        let progress = self.outbox.progress();
+        Ok(Response::new(convert::outbox::to_pb(progress.as_ref())))
     }
 
     async fn list_dead_letters(

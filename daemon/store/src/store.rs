@@ -190,6 +190,25 @@ impl Store {
         }
     }
 
+    /// Why the store is read-only; `None` while it takes commands, and once it was closed.
+    #[must_use]
+    pub fn failure(&self) -> Option<Arc<str>> {
+        let failed = self.shared.failed.get().cloned();
+        failed.or_else(|| {
+            // Not asked to end, and yet gone: it panicked.
+            let ended = self.sender().is_some() && self.ended.has_changed().is_err();
+            ended.then(|| Arc::from("the writer thread has ended"))
+        })
+    }
+
+    /// Bytes of the journal's segments. Blocks on the disk: call it off the async threads.
+    ///
+    /// # Errors
+    /// [`StoreError::Io`] if a segment cannot be looked at.
+    pub fn journal_bytes(&self) -> Result<u64, StoreError> {
+        self.shared.reader.bytes()
+    }
+
     /// Refuses new commands, commits those already sent, ends watches after their last event,
     /// flushes and closes the projection, releases the lock; returns when all is done.
     pub async fn close(&self) {
@@ -307,10 +326,8 @@ impl Store {
 
     /// Why the writer no longer answers.
     fn gone(&self) -> StoreError {
-        match self.shared.failed.get() {
-            Some(reason) => StoreError::Failed {
-                reason: Arc::clone(reason),
-            },
+        match self.failure() {
+            Some(reason) => StoreError::Failed { reason },
             None => StoreError::Closed,
         }
     }

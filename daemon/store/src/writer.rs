@@ -180,8 +180,10 @@ impl Writer {
             text = format!("{text}: {inner}");
             cause = inner.source();
         }
+        // Before the log, which may fail as well when the disk is full.
+        let first = self.shared.failed.get_or_init(|| Arc::from(text.as_str()));
         tracing::error!(reason = text, "the store is read-only from now on");
-        Arc::clone(self.shared.failed.get_or_init(|| Arc::from(text)))
+        Arc::clone(first)
     }
 
     fn close(self) {

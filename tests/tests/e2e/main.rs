@@ -19,6 +19,7 @@
 //! - `protocols`: health, reflection, gRPC-Web, deadlines
 //! - `quotes`: priced, stored, made once more, compared, accepted
 //! - `plugin_trials`: a component on recorded jobs before it is installed
+//! - `doctor`: what is amiss with a daemon, and that its advice helps
 //! - `exports`: days as files, read by foreign programs
 //! - `telling`, `traces`: metrics, the log, and what a collector gets
 //! - `service_manager`: a socket handed over, and what a service manager is told
@@ -36,6 +37,7 @@ mod booking;
 mod calculators;
 mod calendar;
 mod changes;
+mod doctor;
 mod exports;
 mod guests;
 mod handover;

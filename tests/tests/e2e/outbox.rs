@@ -16,9 +16,9 @@ use tonic::Code;
 const SECRET: &str = "only for this test";
 
 /// The example's site, running.
-struct Site {
+pub(crate) struct Site {
     child: Child,
-    address: String,
+    pub(crate) address: String,
     dir: PathBuf,
 }
 
@@ -30,7 +30,7 @@ fn example(name: &str) -> PathBuf {
 
 impl Site {
     /// Starts it on `listen`; what it takes is kept in `dir`.
-    fn start(dir: &Path, listen: &str) -> Self {
+    pub(crate) fn start(dir: &Path, listen: &str) -> Self {
         std::fs::write(dir.join("secret"), SECRET).unwrap();
         let mut command = cli::clean(&python::interpreter());
         command.arg(example("site.py")).args(["--listen", listen]);
@@ -60,7 +60,7 @@ impl Site {
     }
 
     /// Sends JSON to it; the body of the answer.
-    fn post(&self, path: &str, body: &Value) -> String {
+    pub(crate) fn post(&self, path: &str, body: &Value) -> String {
         let script = "import sys, urllib.request as u\n\
             print(u.urlopen(sys.argv[1], data=sys.argv[2].encode(), timeout=60).read().decode())";
         let mut command = cli::clean(&python::interpreter());
@@ -114,7 +114,7 @@ impl Drop for Site {
 }
 
 /// A daemon on `dir` whose outbox is `address`.
-fn daemon(dir: &Path, address: &str, more: &str) -> Daemon {
+pub(crate) fn daemon(dir: &Path, address: &str, more: &str) -> Daemon {
     let config = dir.join("lamella.toml");
     let secret = dir.join("secret");
     std::fs::write(&secret, SECRET).unwrap();

@@ -16,7 +16,7 @@ use tonic_reflection::pb::v1::server_reflection_client::ServerReflectionClient;
 use tonic_reflection::pb::v1::server_reflection_request::MessageRequest;
 use tonic_reflection::pb::v1::server_reflection_response::MessageResponse;
 
-const SERVICES: [&str; 9] = [
+const SERVICES: [&str; 10] = [
     "lamella.v1.JobService",
     "lamella.v1.VehicleService",
     "lamella.v1.PhotoService",
@@ -26,6 +26,7 @@ const SERVICES: [&str; 9] = [
     "lamella.v1.OutboxService",
     "lamella.v1.PluginService",
     "lamella.v1.QuoteService",
+    "lamella.v1.StatusService",
 ];
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]

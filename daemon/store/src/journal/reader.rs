@@ -72,6 +72,25 @@ impl JournalReader {
             .len()
     }
 
+    /// Bytes of all segments, counted on the medium.
+    pub(crate) fn bytes(&self) -> Result<u64, StoreError> {
+        let first_seqs: Vec<u64> = {
+            let index = self
+                .shared
+                .index
+                .read()
+                .unwrap_or_else(PoisonError::into_inner);
+            index.iter().map(|segment| segment.first_seq).collect()
+        };
+        first_seqs
+            .into_iter()
+            .map(|first_seq| {
+                let len = self.backend.len(first_seq);
+                len.map_err(StoreError::io("look at", segment_name(first_seq)))
+            })
+            .sum()
+    }
+
     /// Last sequence number of the newest sealed segment, if there is one.
     pub(crate) fn last_sealed_seq(&self) -> Option<u64> {
         let index = self

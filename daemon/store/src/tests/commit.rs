@@ -66,6 +66,9 @@ async fn many_callers_exactly_once_and_in_order() {
         stats.commands
     );
     assert_eq!(dump(&store), model(&history(&store)));
+    let segments = std::fs::read_dir(dir.path().join("journal")).unwrap();
+    let bytes: u64 = segments.map(|s| s.unwrap().metadata().unwrap().len()).sum();
+    assert_eq!(store.journal_bytes().unwrap(), bytes);
 
     let before = dump(&store);
     store.close().await;

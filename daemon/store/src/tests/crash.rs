@@ -184,6 +184,7 @@ async fn a_failing_disk_makes_the_store_read_only() {
             };
             let action = if fail_sync { "sync" } else { "append to" };
             assert!(reason.contains(action), "{reason}");
+            assert_eq!(store.failure(), Some(reason), "it can be asked for later");
         }
         assert_eq!(backend.syncs(), syncs, "the sync was tried again");
         assert!(store.stats().failed);
@@ -218,4 +219,31 @@ async fn a_failing_projection_does_not_unsay_what_is_durable() {
     let (store, recovery) = Store::open_on(again, dir.path(), small(), Arc::new(Lines(1))).unwrap();
     assert_eq!(recovery.last_seq, 2);
     assert_eq!(dump(&store), model(&["set a 1", "set a 2"]));
+}
+
+/// The writer's thread ends by a panic, as a bug would make it: what waits is told so, and the
+/// store says that it takes nothing more, until it is closed.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_writer_that_is_gone_is_a_failure_and_no_stop() {
+    let dir = tempfile::tempdir().unwrap();
+    let backend = Arc::new(Recording::new(Image::new()));
+    let (store, _) =
+        Store::open_on(backend.clone(), dir.path(), small(), Arc::new(Lines(1))).unwrap();
+    write(&store, &["set a 1"]).await;
+    assert_eq!(store.failure(), None);
+    backend.after_sync(|| panic!("as told"));
+    let payloads = vec![b"set a 2".to_vec()];
+    let lost = store
+        .execute(|_| Ok::<_, ()>(Commit::new(payloads, ())))
+        .await;
+    // The answer's channel goes before the thread does.
+    while store.failure().is_none() {
+        tokio::task::yield_now().await;
+    }
+    let later = store.execute(|_| Ok::<_, ()>(Commit::nothing(()))).await;
+    assert!(matches!(later, Err(StoreError::Failed { .. })), "{later:?}");
+    assert!(lost.is_err(), "{lost:?}");
+    assert_eq!(dump(&store), model(&["set a 1"]));
+    store.close().await;
+    assert_eq!(store.failure(), None, "closed is not failed");
 }

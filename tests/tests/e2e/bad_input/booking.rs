@@ -1,4 +1,4 @@
-//! BookingService and OutboxService.
+//! BookingService, OutboxService and StatusService.
 
 use serde_json::{Value, json};
 use tonic::Code;
@@ -16,6 +16,7 @@ const IMPORT: &str = "BookingService/ImportCalendar";
 const EXPORT: &str = "BookingService/ExportCalendar";
 const OUTBOX: &str = "OutboxService/GetOutbox";
 const LETTERS: &str = "OutboxService/ListDeadLetters";
+const STATUS: &str = "StatusService/GetStatus";
 const RETRY: &str = "OutboxService/RetryDeadLetter";
 
 pub(crate) fn rows(stock: &Stock) -> Vec<Row> {
@@ -236,4 +237,4 @@ fn outbox(stock: &Stock) -> Vec<Row> {
 }
 
 /// A method whose request is empty can be given nothing wrong.
-pub(crate) const WITHOUT_INPUT: [&str; 1] = [OUTBOX];
+pub(crate) const WITHOUT_INPUT: [&str; 2] = [OUTBOX, STATUS];
