@@ -55,6 +55,10 @@ fn table(section: &Section, page: &mut String) {
     let mut columns: Vec<(&str, Vec<String>)> = vec![
         ("key", column(section, |key| code(&key.name))),
         ("type", column(section, |key| key.kind.clone())),
+        (
+            "unit",
+            column(section, |key| key.unit.clone().unwrap_or_default()),
+        ),
         ("default", column(section, default)),
         (
             "allowed",

@@ -176,6 +176,16 @@ impl Key {
                 .map(|_| text_of(schema, schema::VARIABLE)),
         }
     }
+
+    /// What it may be, where not everything of its type is: `1 to 256`,
+    /// `"class" or "line"`.
+    pub(super) fn allowed(&self) -> Option<String> {
+        if self.choices.is_empty() {
+            return self.range.told();
+        }
+        let words = self.choices.iter().map(|(word, _)| format!("\"{word}\""));
+        Some(words.collect::<Vec<_>>().join(" or "))
+    }
 }
 
 impl Bounds {

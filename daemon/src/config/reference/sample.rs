@@ -51,7 +51,12 @@ fn section(section: &Section, within_example: bool, text: &mut String) {
 fn value(key: &Key, within_example: bool, text: &mut String) {
     comment(&key.about, text);
     if let Some(allowed) = key.allowed() {
-        comment(&capital(&allowed), text);
+        // Without a range the unit is in the name.
+        let unit = key.unit.as_deref().unwrap_or_default();
+        comment(format!("Allowed: {allowed} {unit}").trim_end(), text);
+    }
+    if key.required {
+        comment("Required where the table is.", text);
     }
     let (mark, value) = match &key.default {
         Some(default) if within_example => ("# ", default.clone()),
@@ -67,13 +72,6 @@ fn comment(about: &str, text: &mut String) {
         text.push_str(line);
         text.push('\n');
     }
-}
-
-fn capital(fragment: &str) -> String {
-    let mut letters = fragment.chars();
-    let first = letters.next().map(|first| first.to_uppercase());
-    let first: String = first.into_iter().flatten().collect();
-    format!("{first}{}.", letters.as_str())
 }
 
 /// The value as TOML writes it.
@@ -95,21 +93,6 @@ impl Key {
             "boolean" => false.into(),
             "string" => "".into(),
             _ => Value::Array(Vec::new()),
-        }
-    }
-
-    /// What it may be, as a fragment: `1 to 256 mebibytes`, `"class" or "line"`.
-    pub(super) fn allowed(&self) -> Option<String> {
-        if !self.choices.is_empty() {
-            let words = self.choices.iter().map(|(word, _)| format!("\"{word}\""));
-            return Some(words.collect::<Vec<_>>().join(" or "));
-        }
-        let range = self.range.told();
-        match (range, &self.unit) {
-            (Some(range), Some(unit)) => Some(format!("{range} {unit}")),
-            (Some(range), None) => Some(range),
-            (None, Some(unit)) => Some(format!("in {unit}")),
-            (None, None) => None,
         }
     }
 }

@@ -179,14 +179,8 @@ fn every_key_has_its_comment_and_a_number_its_unit() {
         assert!(key.about.ends_with('.'), "{path}: {}", key.about);
         assert!(!key.about.contains("[default"), "{path}: {}", key.about);
     }
-    assert_eq!(
-        key("", "grace_seconds").unit.as_deref(),
-        Some("seconds")
-    );
-    assert_eq!(
-        key("plugins", "memory_mib").allowed().unwrap(),
-        "1 to 4096 mebibytes"
-    );
+    assert_eq!(key("", "grace_seconds").unit.as_deref(), Some("seconds"));
+    assert_eq!(key("plugins", "memory_mib").allowed().unwrap(), "1 to 4096");
     assert_eq!(
         key("money", "rounding").allowed().unwrap(),
         "\"half-up\" or \"half-even\""
@@ -196,8 +190,7 @@ fn every_key_has_its_comment_and_a_number_its_unit() {
 /// `--help` states defaults in its own words.
 #[test]
 fn help_and_reference_tell_the_same_defaults() {
-    let command =
-        <super::super::Given as clap::Args>::augment_args(clap::Command::new("lamellad"));
+    let command = <super::super::Given as clap::Args>::augment_args(clap::Command::new("lamellad"));
     let mut told = 0;
     for arg in command.get_arguments() {
         let help = arg.get_long_help().or(arg.get_help()).unwrap().to_string();
@@ -226,7 +219,10 @@ fn the_schema_is_strict_and_knows_no_null() {
     assert_eq!(shop["additionalProperties"], false);
     assert_eq!(shop["properties"]["name"]["type"], "string");
     let outbox = &schema["properties"]["outbox"];
-    assert_eq!(outbox["required"], serde_json::json!(["secret_file", "url"]));
+    assert_eq!(
+        outbox["required"],
+        serde_json::json!(["secret_file", "url"])
+    );
     let classes = &schema["properties"]["money"]["properties"]["tax_classes"];
     assert_eq!(classes["maxItems"], 20);
     assert!(!schema.to_string().contains("null"), "{schema:#}");
