@@ -87,7 +87,7 @@ mod tests {
         let dir = tempfile::tempdir().unwrap();
         man(command(), &dir.path().join("man1")).unwrap();
         let page = |name| std::fs::read_to_string(dir.path().join("man1").join(name));
-        assert!(page("lamellad.1").unwrap().contains("LAMELLA_LISTEN"));
+        assert!(page("lamellad.1").unwrap().contains("grace\\-seconds"));
         assert!(page("lamellad-verify.1").unwrap().contains("verify"));
     }
 }

@@ -156,24 +156,14 @@ impl Key {
             name: name.to_owned(),
             about: without_default(&text_of(schema, "description")),
             kind: kind(schema),
-            unit: schema
-                .get(schema::UNIT)
-                .map(|_| text_of(schema, schema::UNIT)),
+            unit: said(schema, schema::UNIT),
             default: schema.get("default").cloned(),
-            example: schema
-                .get("examples")
-                .and_then(|all| all.get(0))
-                .or_else(|| schema.get("const"))
-                .cloned(),
+            example: schema.get("examples").and_then(|all| all.get(0)).cloned(),
             range: Bounds::read(schema, ["minimum", "maximum"]),
             choices: choices(schema),
             required,
-            flag: schema
-                .get(schema::FLAG)
-                .map(|_| text_of(schema, schema::FLAG)),
-            variable: schema
-                .get(schema::VARIABLE)
-                .map(|_| text_of(schema, schema::VARIABLE)),
+            flag: said(schema, schema::FLAG),
+            variable: said(schema, schema::VARIABLE),
         }
     }
 
@@ -221,8 +211,12 @@ fn properties(schema: &Value) -> Option<&Map<String, Value>> {
 }
 
 fn text_of(schema: &Value, name: &str) -> String {
+    said(schema, name).unwrap_or_default()
+}
+
+fn said(schema: &Value, name: &str) -> Option<String> {
     let text = schema.get(name).and_then(Value::as_str);
-    text.unwrap_or_default().to_owned()
+    text.map(ToOwned::to_owned)
 }
 
 /// The `[default: ...]` is for `--help`; here the default has a place of its own.

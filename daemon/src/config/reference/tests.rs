@@ -221,7 +221,7 @@ fn the_schema_is_strict_and_knows_no_null() {
     let outbox = &schema["properties"]["outbox"];
     assert_eq!(
         outbox["required"],
-        serde_json::json!(["secret_file", "url"])
+        serde_json::json!(["url", "secret_file"])
     );
     let classes = &schema["properties"]["money"]["properties"]["tax_classes"];
     assert_eq!(classes["maxItems"], 20);
