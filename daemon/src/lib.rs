@@ -15,7 +15,7 @@
 //! - `export`: what happened, as the rows of files
 //! - [`photos`]: the files of photos, beside the store
 //! - [`condition`]: how the daemon itself is
-//! - [`demo`], [`maintenance`]: the other commands of `lamellad`
+//! - [`demo`], [`maintenance`], [`papers`]: the other commands of `lamellad`
 
 mod calls;
 pub mod clock;
@@ -28,6 +28,7 @@ pub mod ledger;
 pub mod maintenance;
 pub mod metrics;
 pub mod outbox;
+pub mod papers;
 pub mod photos;
 pub mod plugins;
 mod quoting;

@@ -1,13 +1,12 @@
 //! What the daemon tells of itself, and how.
 
+use schemars::JsonSchema;
 use serde::Deserialize;
 
-use super::ConfigError;
+use super::{ConfigError, DEFAULT_LOG};
 
 /// How log lines are written.
-#[derive(
-    Debug, Clone, Copy, Default, PartialEq, Eq, Deserialize, schemars::JsonSchema, clap::ValueEnum,
-)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Deserialize, JsonSchema, clap::ValueEnum)]
 #[serde(rename_all = "lowercase")]
 pub enum LogFormat {
     /// A line for people.
@@ -29,6 +28,15 @@ pub struct LogSettings {
 }
 
 impl LogSettings {
+    /// The same without traces, for a command that soon ends.
+    #[must_use]
+    pub fn without_traces(self) -> Self {
+        Self {
+            otlp_endpoint: None,
+            ..self
+        }
+    }
+
     /// # Errors
     /// [`ConfigError::Value`] for a collector's address that cannot be used.
     pub(super) fn try_new(
@@ -40,7 +48,7 @@ impl LogSettings {
             check_endpoint(endpoint)?;
         }
         Ok(Self {
-            filter: filter.unwrap_or_else(|| "info".to_owned()),
+            filter: filter.unwrap_or_else(|| DEFAULT_LOG.to_owned()),
             format: format.unwrap_or_default(),
             otlp_endpoint,
         })
