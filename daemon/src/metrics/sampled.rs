@@ -108,26 +108,23 @@ impl Page<'_> {
     }
 
     fn outbox(&mut self, outbox: &Outbox, last_seq: u64) -> fmt::Result {
-        let status = outbox.status();
-        if !status.configured {
+        let Some(progress) = outbox.progress() else {
             return Ok(());
-        }
-        let count = |count: i32| u64::try_from(count).unwrap_or_default();
-        let delivered = u64::try_from(status.sequence).unwrap_or_default();
+        };
         self.gauge(
             "outbox_lag_events",
             "Events that the outbox has still to look at",
-            last_seq.saturating_sub(delivered),
+            last_seq.saturating_sub(progress.delivered_seq),
         )?;
         self.gauge(
             "outbox_jobs_waiting",
             "Jobs with an event that is to be sent again",
-            count(status.waiting_job_count),
+            progress.waiting_jobs as u64,
         )?;
         self.gauge(
             "outbox_dead_letters",
             "Jobs with an event that was given up",
-            count(status.dead_letter_count),
+            progress.dead_letters as u64,
         )
     }
 }
