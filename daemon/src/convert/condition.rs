@@ -97,3 +97,86 @@ fn failed(plugin: &v1::Plugin) -> Option<v1::FailedPlugin> {
         failure: Some(failure),
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use std::path::PathBuf;
+
+    use jiff::Timestamp;
+    use jiff::tz::TimeZone;
+    use lamella_store::{RebuildReason, Recovery};
+
+    use super::*;
+    use crate::condition::About;
+    use crate::config::Listen;
+
+    fn condition(plugins: Result<Vec<v1::Plugin>, String>) -> Condition {
+        Condition {
+            now: Timestamp::UNIX_EPOCH,
+            about: About {
+                start_time: Timestamp::UNIX_EPOCH,
+                listen: Listen::Unix(PathBuf::from("/run/lamella.sock")),
+                data_dir: PathBuf::from("data"),
+                web_root_served: true,
+                recovery: Recovery {
+                    oldest_seq: 1,
+                    last_seq: 5,
+                    segments: 1,
+                    truncated_bytes: 3,
+                    projection: ProjectionRecovery::Rebuilt {
+                        why: RebuildReason::Blank,
+                        from_snapshot: None,
+                    },
+                },
+            },
+            time_zone: TimeZone::UTC,
+            tax_configured: false,
+            stored: Stored {
+                last_seq: 7,
+                applied_seq: 5,
+                failure: Some("cannot sync".to_owned()),
+                ..Stored::default()
+            },
+            plugins,
+            outbox: None,
+        }
+    }
+
+    #[test]
+    fn what_is_not_known_is_unset_and_says_why() {
+        let told = to_pb(&condition(Err("cannot read".to_owned())));
+        assert_eq!(told.plugins, None);
+        let projection = told.projection.unwrap();
+        assert_eq!(projection.failure, "cannot read");
+        assert_eq!(projection.start(), v1::ProjectionStart::Rebuilt);
+        assert_eq!(projection.rebuild_reason, "it was never completed");
+        assert_eq!((projection.applied_sequence, projection.lag_count), (5, 2));
+        let journal = told.journal.unwrap();
+        assert_eq!((journal.read_only, journal.truncated_bytes), (true, 3));
+        assert_eq!(
+            (journal.failure.as_str(), journal.size_bytes),
+            ("cannot sync", None)
+        );
+        assert_eq!(told.data_directory.unwrap().free_bytes, None);
+        assert_eq!(told.outbox, Some(v1::OutboxStatus::default()));
+    }
+
+    #[test]
+    fn plugins_are_counted_by_what_they_do() {
+        let plugin = |id: &str, state: v1::PluginState| v1::Plugin {
+            name: format!("plugins/{id}"),
+            state: state.into(),
+            failure: (state == v1::PluginState::Failed).then(v1::PluginFailure::default),
+            ..Default::default()
+        };
+        let all = vec![
+            plugin("a", v1::PluginState::Enabled),
+            plugin("b", v1::PluginState::Failed),
+            plugin("c", v1::PluginState::Disabled),
+        ];
+        let told = to_pb(&condition(Ok(all))).plugins.unwrap();
+        assert_eq!((told.installed_count, told.serving_count), (3, 1));
+        let failed: Vec<&str> = told.failed.iter().map(|f| f.plugin.as_str()).collect();
+        assert_eq!(failed, ["plugins/b"]);
+    }
+}
