@@ -65,6 +65,12 @@ export class Daemon {
     await this.lamella("--timeout", "60s", "plugin", "enable", "tiered-pricing");
   }
 
+  /** Installs the sample product list. */
+  async installProducts(): Promise<void> {
+    await this.lamella("--timeout", "60s", "plugin", "install", "--id", "workshop-products", "../../plugins/prebuilt/workshop-products.wasm");
+    await this.lamella("--timeout", "60s", "plugin", "enable", "workshop-products");
+  }
+
   /** Runs the client; JSON where it prints some. */
   async lamella(...args: readonly string[]): Promise<unknown> {
     const { stdout } = await promisify(execFile)(join(bin, "lamella"), ["--server", this.address, "--output", "json", ...args], {
