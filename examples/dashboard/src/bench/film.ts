@@ -63,25 +63,25 @@ export const film: Calculator = {
   ],
   async ask(values) {
     const mayRotate = values.checked("rotate");
+    // What has no name is numbered; the tables and the drawing need something to call it.
+    const names = [...values.rows("piece"), ...values.rows("shape")].map((row, index) => row.text("name") || f.pieceNumber(index + 1));
     const answer = await lamella.calculator.measureFilm({
       pieces: [
         ...values.rows("piece").map((row) => ({
-          piece: row.text("name"),
           shape: { case: "rectangle" as const, value: { widthMm: row.needed("w"), heightMm: row.needed("h") } },
           overwrapMm: row.series("wrap"),
           quantity: row.number("n") ?? 0,
           mayRotate,
         })),
         ...values.rows("shape").map((row) => ({
-          piece: row.text("name"),
           shape: { case: "polygon" as const, value: { points: corners(row.series("corners")) } },
           overwrapMm: row.series("wrap"),
           quantity: row.number("n") ?? 0,
           mayRotate,
         })),
-      ],
-      rolls: values.rows("roll").map((row) => ({
-        roll: row.text("name"),
+      ].map((piece, index) => ({ ...piece, piece: names[index] ?? "" })),
+      rolls: values.rows("roll").map((row, index) => ({
+        roll: row.text("name") || f.rollNumber(index + 1),
         filmId: row.text("film"),
         ...optional("widthMm", row.number("w")),
         ...optional("lengthMm", row.number("l")),

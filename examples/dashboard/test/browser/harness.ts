@@ -24,7 +24,8 @@ rate_percent = "19.0"
 export class Daemon {
   private constructor(
     private readonly child: ChildProcess,
-    private readonly dataDir: string,
+    /** Where it keeps everything. */
+    readonly dataDir: string,
     /** `127.0.0.1:PORT`. */
     readonly address: string,
   ) {}

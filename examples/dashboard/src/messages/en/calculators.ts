@@ -97,6 +97,8 @@ export const calculators = {
     blank: "Blank",
     refused: "Rolls that cannot take them",
     number: "No.",
+    pieceNumber: (number: number) => `piece ${number}`,
+    rollNumber: (number: number) => `roll ${number}`,
     drawn: (roll: string) => `pieces on ${roll}, the pull from left to right`,
     drawnCaption: (roll: string, across: string, along: string) =>
       `${roll}, ${across} across. The pull of ${along} runs from left to right; each box is a blank with overwrap and margin.`,

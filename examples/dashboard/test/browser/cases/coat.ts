@@ -64,8 +64,8 @@ export const COAT: readonly Case[] = [
     facts: ["milestones.0.afterHours", "milestones.1.afterHours", "rate", "meanKineticC"],
     shown: (told: { latestStartTime: string; milestones: { earliestHours: number; latestHours: number }[] }) => [
       `Start by ${new Intl.DateTimeFormat("en-GB", { dateStyle: "medium", timeStyle: "short", timeZone: "Europe/Berlin" }).format(new Date(told.latestStartTime))}`,
-      `${written(told.milestones[0]?.earliestHours ?? 0, 2)} h`,
-      `${written(told.milestones[0]?.latestHours ?? 0, 2)} h`,
+      `${written((told.milestones[1]?.earliestHours ?? 0) / 24, 3)} d`,
+      `${written((told.milestones[1]?.latestHours ?? 0) / 24, 2)} d`,
     ],
   },
   {
@@ -106,7 +106,7 @@ export const COAT: readonly Case[] = [
       ["Panel temperature, held throughout", "17C"],
     ],
     command: ["cure", "--coating", "hard-coating", "--panel", "17C"],
-    facts: ["milestones.2.afterHours", "rate"],
+    facts: ["milestones.4.afterHours", "rate"],
   },
   {
     id: "dew",

@@ -227,7 +227,8 @@ export const CORRECT: readonly Case[] = [
       ...told.panels.flatMap(({ panel, meanUm, spots }) => [panel, ...[meanUm, ...spots.flatMap(statistics)].map((um) => `${written(um, 1)} µm`)]),
       "bumper: this gauge does not read the material",
       "hood, rear: 131 µm is far from the rest and was left out",
-      "hood: not within the thickness asked for",
+      "hood: within the thickness asked for",
+      "door: not within the thickness asked for",
     ],
   },
   {

@@ -71,7 +71,7 @@ export const LIQUIDS: readonly Case[] = [
     id: "blend",
     steps: [
       ["Wanted strength", "30%"],
-      ["Wanted volume", "500ml"],
+      ["Wanted in all", "500ml"],
       ["Strength", "70%"],
       ["Strength", "20%", 1],
     ],
