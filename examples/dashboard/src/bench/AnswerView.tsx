@@ -5,16 +5,11 @@ import { Chart, Table } from "../ui/Chart.js";
 import { show } from "../units/show.js";
 import { system } from "../units/system.js";
 import type { Answer, Fact } from "./answer.js";
+import { LayoutView } from "./LayoutView.js";
 
 /** The answer of any calculator. */
 export function AnswerView({ answer }: { answer: Answer }) {
   const { verdict } = answer;
-  const tables = answer.tables.map((table) => (
-    <div key={table.caption}>
-      <h3>{table.caption}</h3>
-      <Table {...table} />
-    </div>
-  ));
   return (
     <>
       <h2 class="hidden">{t.bench.answer}</h2>
@@ -46,13 +41,18 @@ export function AnswerView({ answer }: { answer: Answer }) {
           ))}
         </ul>
       )}
-      {answer.chart === undefined ? (
-        tables
-      ) : (
+      {answer.layout !== undefined && <LayoutView layout={answer.layout} />}
+      {answer.chart !== undefined && (
         <Chart what={answer.chart.what} draw={answer.chart.draw}>
-          {tables}
+          <Table {...answer.chart.table} />
         </Chart>
       )}
+      {answer.tables.map((table) => (
+        <div key={table.caption}>
+          <h3>{table.caption}</h3>
+          <Table {...table} />
+        </div>
+      ))}
       <p class="model">
         {t.bench.model}: {answer.model}
       </p>

@@ -8,14 +8,9 @@ import { Shell } from "../ui/Shell.js";
 import { chooseSystem, system } from "../units/system.js";
 import type { Answer, Calculator } from "./answer.js";
 import { AnswerView } from "./AnswerView.js";
-import { cure, dew } from "./coat.js";
-import { advise, heat, removal } from "./correct.js";
+import { CALCULATORS } from "./calculators.js";
 import { FieldView, GroupView } from "./Fields.js";
-import { film } from "./film.js";
-import { type Faults, fromQuery, readAll, toQuery, type Typed } from "./form.js";
-import { blend, dilute } from "./liquids.js";
-
-const CALCULATORS: readonly Calculator[] = [dilute, film, cure, advise, dew, heat, blend, removal];
+import { type Faults, type Field, fromQuery, readAll, toQuery, type Typed } from "./form.js";
 
 /** The bench; without an id, the choice of calculators. */
 export function Bench({ id }: { id: string }) {
@@ -103,7 +98,7 @@ function Form({ calculator }: { calculator: Calculator }) {
       setOutcome({ kind: "none" });
       // The first input at fault is where to go on.
       const [first] = found.keys();
-      requestAnimationFrame(() => document.getElementById(first ?? "")?.focus());
+      requestAnimationFrame(() => goTo(first ?? ""));
       return;
     }
     setOutcome({ kind: "working" });
@@ -140,32 +135,33 @@ function Form({ calculator }: { calculator: Calculator }) {
     go(`/bench/${calculator.id}${unitsQuery()}`, "replace");
   };
   const set = (id: string, text: string) => setTyped((before) => ({ ...before, fields: { ...before.fields, [id]: text } }));
-  const plain = fields.filter((field) => field.more !== true);
-  const more = fields.filter((field) => field.more === true);
-  const moreUsed = more.some((field) => typed.fields[field.id] !== "");
+  // What is folded away goes by sections, in the order in which the form names them.
+  const sections = [...new Set([...fields, ...groups].flatMap(({ more }) => (more === undefined ? [] : [more])))];
+  const part = (section: string | undefined) => (
+    <Part
+      fields={fields.filter(({ more }) => more === section)}
+      groups={groups.filter(({ more }) => more === section)}
+      {...{ typed, faults, set, setTyped }}
+    />
+  );
+  // Only from the start: a section does not shut on whoever empties its last input.
+  const [open] = useState(() => new Set(sections.filter((section) => isUsed(section, calculator, typed))));
 
   return (
     <div class="work">
       <form noValidate onSubmit={submit} aria-labelledby="calculator">
         <h1 id="calculator">{calculator.name}</h1>
         <p class="about">{calculator.about}</p>
-        <div class="fields">
-          {plain.map((field) => (
-            <FieldView key={field.id} field={field} text={typed.fields[field.id] ?? ""} faults={faults} onText={(text) => set(field.id, text)} />
-          ))}
-        </div>
-        {groups.map((group) => (
-          <GroupView key={group.id} group={group} typed={typed} faults={faults} onTyped={setTyped} />
-        ))}
-        {more.length > 0 && (
-          <details open={moreUsed}>
-            <summary>{t.bench.more}</summary>
-            <div class="fields">
-              {more.map((field) => (
-                <FieldView key={field.id} field={field} text={typed.fields[field.id] ?? ""} faults={faults} onText={(text) => set(field.id, text)} />
-              ))}
-            </div>
-          </details>
+        {part(undefined)}
+        {sections.length > 0 && (
+          <div class="sections">
+            {sections.map((section) => (
+              <details key={section} open={open.has(section)}>
+                <summary>{section}</summary>
+                {part(section)}
+              </details>
+            ))}
+          </div>
         )}
         <div class="buttons">
           <button type="submit" class="main">
@@ -192,6 +188,48 @@ function Form({ calculator }: { calculator: Calculator }) {
         {outcome.kind === "answer" && <AnswerView answer={outcome.answer} />}
       </section>
     </div>
+  );
+}
+
+/** Puts the cursor into an input, unfolding the section that it lies in. */
+function goTo(id: string): void {
+  const input = document.getElementById(id);
+  const folded = input?.closest("details");
+  if (folded) folded.open = true;
+  input?.focus();
+}
+
+/** Whether anything was typed into a section. */
+function isUsed(section: string, { fields, groups }: Calculator, typed: Typed): boolean {
+  return (
+    fields.some(({ id, more }) => more === section && typed.fields[id] !== "") ||
+    groups.some(({ id, more }) => more === section && (typed.rows[id] ?? []).length > 0)
+  );
+}
+
+/** The inputs of one section. */
+function Part(props: {
+  fields: readonly Field[];
+  groups: Calculator["groups"];
+  typed: Typed;
+  faults: Faults;
+  set: (id: string, text: string) => void;
+  setTyped: (typed: Typed) => void;
+}) {
+  const { fields, groups, typed, faults, set, setTyped } = props;
+  return (
+    <>
+      {fields.length > 0 && (
+        <div class="fields">
+          {fields.map((field) => (
+            <FieldView key={field.id} field={field} text={typed.fields[field.id] ?? ""} faults={faults} onText={(text) => set(field.id, text)} />
+          ))}
+        </div>
+      )}
+      {groups.map((group) => (
+        <GroupView key={group.id} group={group} typed={typed} faults={faults} onTyped={setTyped} />
+      ))}
+    </>
   );
 }
 

@@ -22,11 +22,20 @@ export function FieldView(props: {
       </div>
     );
   }
+  const optional = field.required === true ? null : <span class="optional"> {t.bench.optional}</span>;
+  const told = fault !== undefined && (
+    <p class="fault" id={`${id}-fault`}>
+      {fault}
+    </p>
+  );
+  if (field.kind.type === "choices") {
+    return <Choices {...{ field, text, onText, id }} options={field.kind.options} />;
+  }
   return (
-    <div class="field">
+    <div class={field.kind.type === "log" || field.kind.type === "corners" || field.kind.type === "series" ? "field wide" : "field"}>
       <label for={id}>
         {field.label}
-        {field.required !== true && <span class="optional"> {t.bench.optional}</span>}
+        {optional}
       </label>
       {field.kind.type === "choice" ? (
         <select {...common} value={text} onChange={(event) => onText(event.currentTarget.value)}>
@@ -39,6 +48,8 @@ export function FieldView(props: {
         </select>
       ) : field.kind.type === "time" ? (
         <input type="datetime-local" {...common} value={text} onInput={(event) => onText(event.currentTarget.value)} />
+      ) : field.kind.type === "log" ? (
+        <Log {...{ field, text, onText }} common={common} />
       ) : (
         <input
           type="text"
@@ -52,12 +63,69 @@ export function FieldView(props: {
           onInput={(event) => onText(event.currentTarget.value)}
         />
       )}
-      {fault !== undefined && (
-        <p class="fault" id={`${id}-fault`}>
-          {fault}
-        </p>
-      )}
+      {told}
     </div>
+  );
+}
+
+/** Options of which any number holds. */
+function Choices(props: { field: Field; options: Record<number, string>; text: string; onText: (text: string) => void; id: string }) {
+  const { field, options, text, onText, id } = props;
+  const chosen = new Set(text === "" ? [] : text.split(" "));
+  const toggle = (value: string, on: boolean) => {
+    const next = new Set(chosen);
+    if (on) next.add(value);
+    else next.delete(value);
+    onText([...next].sort((a, b) => Number(a) - Number(b)).join(" "));
+  };
+  return (
+    <fieldset class="field wide several" id={id} tabIndex={-1}>
+      <legend>
+        {field.label}
+        <span class="optional"> {t.bench.optional}</span>
+      </legend>
+      {Object.entries(options).map(([value, name]) => (
+        <div key={value} class="field check">
+          <input
+            type="checkbox"
+            id={`${id}-${value}`}
+            checked={chosen.has(value)}
+            onChange={(event) => toggle(value, event.currentTarget.checked)}
+          />
+          <label for={`${id}-${value}`}>{name}</label>
+        </div>
+      ))}
+    </fieldset>
+  );
+}
+
+/** Lines, typed, pasted or from a file, which is read here and sent nowhere. */
+function Log(props: { field: Field; text: string; onText: (text: string) => void; common: { id: string } }) {
+  const { field, text, onText, common } = props;
+  const take = async (file: File | undefined) => {
+    if (file !== undefined) onText(await file.text());
+  };
+  return (
+    <>
+      <textarea
+        rows={4}
+        spellcheck={false}
+        placeholder={field.example ?? ""}
+        {...common}
+        value={text}
+        onInput={(event) => onText(event.currentTarget.value)}
+      />
+      <input
+        class="hidden file-input"
+        type="file"
+        accept=".csv,text/csv,text/plain"
+        id={`${common.id}-file`}
+        onChange={(event) => void take(event.currentTarget.files?.[0])}
+      />
+      <label class="file" for={`${common.id}-file`}>
+        {t.bench.file}
+      </label>
+    </>
   );
 }
 
@@ -69,7 +137,7 @@ export function GroupView(props: { group: Group; typed: Typed; faults: Faults; o
     onTyped({ ...typed, rows: { ...typed.rows, [group.id]: changed } });
   return (
     <fieldset class="group">
-      <legend>{group.label}</legend>
+      <legend class={group.label === group.more ? "hidden" : undefined}>{group.label}</legend>
       {rows.map((row, index) => (
         <div key={index} class="row">
           <div class="fields">

@@ -3,20 +3,8 @@
  * read. Pure: the address is the only place where inputs are kept.
  */
 import { t } from "../messages/index.js";
-import { parse } from "../units/parse.js";
-import { accepted, type Dimension, hint } from "../units/table.js";
-
-/** What a field takes. */
-export type FieldKind =
-  | { readonly type: "quantity"; readonly dimension: Dimension }
-  /** Several of one dimension; one without a unit has that of the next that has. */
-  | { readonly type: "series"; readonly dimension: Dimension }
-  | { readonly type: "number" }
-  | { readonly type: "whole" }
-  | { readonly type: "text" }
-  | { readonly type: "time" }
-  | { readonly type: "check" }
-  | { readonly type: "choice"; readonly options: Record<number, string> };
+import type { Logged } from "./log.js";
+import { type Amount, type FieldKind, type Price, type Ranked, readOne, type Value } from "./read.js";
 
 /** One input. */
 export interface Field {
@@ -25,10 +13,12 @@ export interface Field {
   readonly label: string;
   readonly kind: FieldKind;
   readonly required?: boolean;
+  /** Not required where one of these inputs of the form, or of its row, is filled in. */
+  readonly unless?: readonly string[];
   /** Shown while it is empty. */
   readonly example?: string;
-  /** Kept behind "More inputs". */
-  readonly more?: boolean;
+  /** Folded away, under that name. */
+  readonly more?: string;
 }
 
 /** Inputs that come as often as wanted. */
@@ -36,7 +26,12 @@ export interface Group {
   readonly id: string;
   readonly label: string;
   readonly one: string;
+  /** Rows on show from the start. */
   readonly least: number;
+  /** Even those rows may stay empty. */
+  readonly mayBeEmpty?: boolean;
+  /** Folded away, under that name. */
+  readonly more?: string;
   readonly fields: readonly Field[];
 }
 
@@ -49,7 +44,7 @@ export interface Typed {
 /** What was read of it. */
 export class Values {
   constructor(
-    private readonly read: ReadonlyMap<string, number | string | boolean | readonly number[]>,
+    private readonly read: ReadonlyMap<string, Value>,
     private readonly groups: ReadonlyMap<string, readonly Values[]> = new Map(),
   ) {}
 
@@ -79,6 +74,34 @@ export class Values {
   series(id: string): number[] {
     const value = this.read.get(id);
     return Array.isArray(value) ? [...(value as readonly number[])] : [];
+  }
+
+  /** The lines of a log. */
+  log(id: string): readonly Logged[] {
+    const value = this.read.get(id);
+    return Array.isArray(value) ? (value as readonly Logged[]) : [];
+  }
+
+  /** Millilitres, where an amount is by volume. */
+  ml(id: string): number | undefined {
+    const value = this.read.get(id) as Amount | undefined;
+    return value !== undefined && "ml" in value ? value.ml : undefined;
+  }
+
+  /** Grams, where an amount is by weight. */
+  grams(id: string): number | undefined {
+    const value = this.read.get(id) as Amount | undefined;
+    return value !== undefined && "g" in value ? value.g : undefined;
+  }
+
+  /** A thing with its rank. */
+  ranked(id: string): Ranked | undefined {
+    return this.read.get(id) as Ranked | undefined;
+  }
+
+  /** Money. */
+  money(id: string): Price | undefined {
+    return this.read.get(id) as Price | undefined;
   }
 
   /** The rows of a group. */
@@ -129,7 +152,7 @@ export function readAll(typed: Typed, fields: readonly Field[], groups: readonly
     const read: Values[] = [];
     typed.rows[group.id]?.forEach((row, index) => {
       const empty = Object.values(row).every((text) => text === "");
-      if (empty && index >= group.least) return;
+      if (empty && (index >= group.least || group.mayBeEmpty === true)) return;
       read.push(new Values(readFields(row, group.fields, (id) => inputId(id, group.id, index), faults)));
     });
     rows.set(group.id, read);
@@ -142,12 +165,13 @@ function readFields(
   fields: readonly Field[],
   input: (id: string) => string,
   faults: Map<string, string>,
-): Map<string, number | string | boolean | readonly number[]> {
-  const read = new Map<string, number | string | boolean | readonly number[]>();
+): Map<string, Value> {
+  const read = new Map<string, Value>();
   for (const field of fields) {
     const text = (typed[field.id] ?? "").trim();
     if (text === "") {
-      if (field.required === true) faults.set(input(field.id), t.bench.required);
+      const spared = field.unless?.some((other) => (typed[other] ?? "").trim() !== "") === true;
+      if (field.required === true && !spared) faults.set(input(field.id), t.bench.required);
       continue;
     }
     const found = readOne(field.kind, text);
@@ -155,60 +179,4 @@ function readFields(
     else read.set(field.id, found.value);
   }
   return read;
-}
-
-type Read = { value: number | string | boolean | readonly number[] } | { fault: string };
-
-function readOne(kind: FieldKind, text: string): Read {
-  switch (kind.type) {
-    case "text":
-      return { value: text };
-    case "check":
-      return { value: text === "1" };
-    case "choice":
-      return { value: Number(text) };
-    case "time": {
-      const at = Date.parse(text);
-      return Number.isNaN(at) ? { fault: t.bench.faults.plain } : { value: at };
-    }
-    case "whole":
-      return /^\d+$/.test(text) ? { value: Number(text) } : { fault: t.bench.faults.whole };
-    case "number":
-      return /^[-−]?(\d+\.?\d*|\.\d+)$/.test(text) ? { value: Number(text.replace("−", "-")) } : { fault: t.bench.faults.plain };
-    case "quantity":
-      return readQuantity(kind.dimension, text);
-    case "series":
-      return readSeries(kind.dimension, text);
-  }
-}
-
-function readQuantity(dimension: Dimension, text: string): { value: number } | { fault: string } {
-  const read = parse(dimension, text);
-  if (read.ok) return { value: read.value };
-  const [first = "", second = ""] = hint(dimension);
-  switch (read.fault) {
-    case "number":
-      return { fault: t.bench.faults.number(first) };
-    case "no-unit":
-      return { fault: t.bench.faults["no-unit"](text + first, text + second) };
-    case "unit":
-      return { fault: t.bench.faults.unit(accepted(dimension)) };
-    case "comma":
-    case "too-large":
-      return { fault: t.bench.faults[read.fault] };
-  }
-}
-
-/** `108 111 107um`: from the end, because a unit holds for those before it. */
-function readSeries(dimension: Dimension, text: string): Read {
-  const values: number[] = [];
-  let unit = "";
-  for (const part of text.split(/\s+/).reverse()) {
-    const bare = /^[+\-−]?[\d.]+$/.test(part);
-    if (!bare) unit = part.replace(/^[+\-−]?[\d.]+/, "");
-    const read = readQuantity(dimension, bare ? part + unit : part);
-    if ("fault" in read) return read;
-    values.push(read.value);
-  }
-  return { value: values.reverse() };
 }

@@ -8,11 +8,13 @@ import { t } from "../messages/index.js";
 import { full, millis } from "../times.js";
 import { FoldedCautions } from "../ui/Cautions.js";
 import { Shell } from "../ui/Shell.js";
+import { Bookings } from "./Bookings.js";
 import { Coats } from "./Coats.js";
 import { History, Others } from "./History.js";
 import { type JobView, loadJob } from "./load.js";
 import { Film, Panels } from "./Panels.js";
 import { Passes } from "./Passes.js";
+import { Photos } from "./Photos.js";
 import { money, Quotes } from "./Quotes.js";
 
 /** The page of `jobs/{job}`. */
@@ -59,12 +61,14 @@ export function JobPage({ name }: { name: string }) {
           <Passes view={view} />
           <Film view={view} />
           <Coats view={view} />
+          <Photos view={view} />
           <Quotes view={view} />
           <Others view={view} />
           <History view={view} />
         </div>
         <aside class="job-side">
           <Gate view={view} />
+          <Bookings view={view} />
           <section aria-labelledby="cautions">
             <h2 id="cautions">{t.job.cautions}</h2>
             {cautionsOf(view).length === 0 ? <p>{t.job.noCautions}</p> : <FoldedCautions cautions={cautionsOf(view)} />}
@@ -168,11 +172,12 @@ function Gate({ view: { job, gate } }: { view: JobView }) {
   );
 }
 
-/** Of the records, of the moves, and of the panels' paint. */
-function cautionsOf({ records, history, ledger }: JobView): Caution[] {
+/** Of the records, of the moves, of the photos, and of the panels' paint. */
+function cautionsOf({ records, history, ledger, photos }: JobView): Caution[] {
   return [
     ...records.flatMap((record) => record.cautions),
     ...history.flatMap(({ change }) => (change.case === "stageChanged" ? change.value.cautions : [])),
+    ...(photos?.flatMap((photo) => photo.cautions) ?? []),
     ...(ledger?.panels.flatMap((panel) => panel.cautions) ?? []),
   ];
 }

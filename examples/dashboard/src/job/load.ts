@@ -1,10 +1,12 @@
 /** Everything that a job page shows, from the public API only. */
 import {
+  type Booking,
   Code,
   ConnectError,
   type Job,
   type JobEvent,
   type ListPaintLedgerResponse,
+  type Photo,
   type Quote,
   type Record as JobRecord,
   Substrate,
@@ -25,6 +27,10 @@ export interface JobView {
   readonly ledger?: ListPaintLedgerResponse;
   /** Unset where the daemon makes no quotes. */
   readonly quotes?: readonly Quote[];
+  /** In the order they were stored; unset where the daemon keeps none. */
+  readonly photos?: readonly Photo[];
+  /** Those that the job was made of. */
+  readonly bookings: readonly Booking[];
   /** Unset for a job that is closed. */
   readonly gate?: Pick<Waiting, "toStage" | "conditions">;
   /** The ceiling of panel temperature for each substrate among the passes, degrees Celsius. */
@@ -34,12 +40,14 @@ export interface JobView {
 /** Asks for all of it at once. */
 export async function loadJob(name: string): Promise<JobView> {
   const job = await lamella.job.getJob({ name });
-  const [records, history, vehicle, ledger, quotes, gate] = await Promise.all([
+  const [records, history, vehicle, ledger, quotes, photos, bookings, gate] = await Promise.all([
     recordsOf(name),
     historyOf(name),
     job.vehicle === "" ? undefined : lamella.vehicle.getVehicle({ name: job.vehicle }),
     job.vehicle === "" ? undefined : lamella.vehicle.listPaintLedger({ name: job.vehicle, pageSize: 200 }),
-    quotesOf(name),
+    known(async () => (await lamella.quote.listQuotes({ parent: name, pageSize: 1000 })).quotes),
+    known(() => photosOf(name)),
+    known(async () => (await lamella.booking.listBookings({ filter: { job: name }, pageSize: 100 })).bookings),
     isOpen(job) ? gateOf(job).catch(() => undefined) : undefined,
   ]);
   const ceilings = await ceilingsOf(records, vehicle);
@@ -50,7 +58,9 @@ export async function loadJob(name: string): Promise<JobView> {
     ceilings,
     ...(vehicle && { vehicle }),
     ...(ledger && { ledger }),
+    bookings: bookings ?? [],
     ...(quotes && { quotes }),
+    ...(photos && { photos }),
     ...(gate && { gate }),
   };
 }
@@ -66,12 +76,23 @@ async function historyOf(name: string): Promise<JobEvent[]> {
   return events;
 }
 
-async function quotesOf(parent: string): Promise<Quote[] | undefined> {
+async function photosOf(parent: string): Promise<Photo[]> {
+  const photos: Photo[] = [];
+  let pageToken = "";
+  do {
+    const page = await lamella.photo.listPhotos({ parent, pageSize: 1000, pageToken });
+    photos.push(...page.photos);
+    pageToken = page.nextPageToken;
+  } while (pageToken !== "");
+  return photos;
+}
+
+/** What a daemon from before that service, or one that leaves it out, does not know. */
+async function known<T>(ask: () => Promise<T>): Promise<T | undefined> {
   try {
-    return (await lamella.quote.listQuotes({ parent, pageSize: 1000 })).quotes;
+    return await ask();
   } catch (error) {
     const { code } = ConnectError.from(error);
-    // A daemon from before quotes, or one that leaves them out.
     if (code === Code.Unimplemented || code === Code.NotFound) return undefined;
     throw error;
   }

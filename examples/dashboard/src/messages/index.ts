@@ -1,5 +1,5 @@
 /** The language in use. */
-import { en, type Messages } from "./en.js";
+import { en, type Messages } from "./en/index.js";
 
 /** Every word that the page says. */
 export const t: Messages = en;

@@ -11,7 +11,7 @@ export interface Shown {
 }
 
 /** What can be shown; the value's unit is the one named. */
-export type Kind = "ml" | "g" | "mm" | "um" | "c" | "k" | "pa" | "m2" | "percent" | "hours" | "seconds" | "number";
+export type Kind = "ml" | "g" | "mm" | "um" | "c" | "k" | "pa" | "kpa" | "m2" | "percent" | "hours" | "seconds" | "number";
 
 /** A number with about four digits that count. */
 export function number(value: number): string {
@@ -59,6 +59,8 @@ function both(kind: Kind, value: number): readonly [string, string?] {
       return [`${decimals(value, 1)} K`, `${decimals((value * 9) / 5, 1)} °F`];
     case "pa":
       return [`${number(value / 1000)} kPa`, `${number(value / PA_PER_PSI)} psi`];
+    case "kpa":
+      return both("pa", value * 1000);
     case "m2":
       return [`${number(value)} m²`, `${number(value / M2_PER_SQFT)} sq ft`];
     case "percent":

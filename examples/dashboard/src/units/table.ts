@@ -82,6 +82,8 @@ const dimensions = {
     hint: ["C", "F"],
     units: [unit("c °c degc", 1), unit("f °f degf", 5, 9, -32), unit("k", 1, 1, -273.15)],
   },
+  /** Kelvins apart: a difference has no zero point. */
+  difference: { hint: ["K", "F"], units: [unit("k c °c", 1), unit("f °f", 5, 9)] },
   /** Pascals. */
   pressure: {
     hint: ["kPa", "psi"],

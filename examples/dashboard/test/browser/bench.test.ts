@@ -1,190 +1,114 @@
 /** Every form gives the answer of the lamella command, typed in by keyboard as a person would. */
-import { readFileSync } from "node:fs";
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
 
+import { CalculatorService } from "@lamella/client";
 import type { Browser, Page } from "playwright-core";
 import { afterAll, beforeAll, expect, test } from "vitest";
 
+import type { Case, Step } from "./cases/case.js";
+import { COAT } from "./cases/coat.js";
+import { CORRECT } from "./cases/correct.js";
+import { FILM } from "./cases/film.js";
+import { LIQUIDS } from "./cases/liquids.js";
 import { Daemon, launch, open, type Watched } from "./harness.js";
 
 let daemon: Daemon;
 let browser: Browser;
 let window: Watched;
+let files: string;
 beforeAll(async () => {
   daemon = await Daemon.start();
+  await daemon.installProducts();
+  files = mkdtempSync(join(tmpdir(), "lamella-bench-"));
   browser = await launch();
   window = await open(browser, daemon.address, { viewport: { width: 1280, height: 900 } });
+  window.page.on("request", (request) => {
+    const rpc = /\/lamella\.v1\.CalculatorService\/(\w+)$/.exec(request.url())?.[1];
+    if (rpc !== undefined) asked.add(rpc);
+  });
 });
 afterAll(async () => {
   await browser.close();
   await daemon.remove();
+  rmSync(files, { recursive: true, force: true });
 });
 
-/** What is typed into which label, in order; `Add` presses that button; `true` ticks. */
-type Step = readonly [label: string, text: string | true, row?: number];
-interface Case {
-  readonly id: string;
-  readonly steps: readonly Step[];
-  readonly command: readonly string[];
-  /** Figures whose presence is part of the test, by their path in the command's JSON. */
-  readonly facts: readonly string[];
-}
+/** Every form, one after another. */
+const CASES: readonly Case[] = [...LIQUIDS, ...FILM, ...COAT, ...CORRECT];
+/** What the page asked the calculators, by the name of the RPC. */
+const asked = new Set<string>();
 
-const CASES: readonly Case[] = [
-  {
-    id: "dilute",
-    steps: [
-      ["Stock in the bottle", "91%"],
-      ["Wanted strength", "35%"],
-      ["Wanted volume", "32floz"],
-      ["Kind of product", "2-propanol"],
-    ],
-    command: ["dilute", "--stock", "91%", "--target", "35%", "--total", "32floz", "--substance", "isopropyl-alcohol"],
-    facts: ["concentrateMl", "diluentMl", "totalMl", "flashPointC", "trueTotalMl", "concentrateG"],
-  },
-  {
-    id: "dilute",
-    steps: [
-      ["Stock in the bottle", "100%"],
-      ["Wanted strength", "1:100"],
-      ["Wanted volume", "1l"],
-      ["More inputs", "open"],
-      ["Lance: water flow", "7.6l/min"],
-      ["Lance: draw", "0.3l/min"],
-    ],
-    command: ["dilute", "--stock", "100%", "--target", "1:100", "--total", "1l", "--injector-water", "7.6l/min", "--injector-draw", "0.3l/min"],
-    facts: ["concentrateMl", "injector.outletPercent", "injector.bottlePercent", "injector.bottleMinutes"],
-  },
-  {
-    id: "film",
-    steps: [
-      ["Handling margin", "1in"],
-      ["Gap between pieces", "5mm"],
-      ["Pieces may be turned", true],
-      ["Name", "face", 0],
-      ["Width", "1650mm"],
-      ["Height", "420mm"],
-      ["Overwrap, every edge", "15mm"],
-      ["Add piece", "press"],
-      ["Name", "corner", 1],
-      ["Width", "380mm", 1],
-      ["Height", "300mm", 1],
-      ["How many", "2", 1],
-      ["Name", "wide", 2],
-      ["Roll width", "60in"],
-    ],
-    command: ["film", "--piece", "face=1650mmx420mm+15mm", "--piece", "corner*2=380mmx300mm", "--roll", "wide=60in", "--margin", "1in", "--gap", "5mm", "--may-rotate"],
-    facts: ["layouts.0.lengthToPullMm", "layouts.0.wastePercent", "finishedM2", "cutM2"],
-  },
-  {
-    id: "cure",
-    steps: [
-      ["Coating", "two-year coating"],
-      ["Panel temperature", "65F"],
-      ["Dry after", "12h"],
-      ["Wash from", "7d"],
-      ["Activation energy, kJ/mol", "60"],
-      ["More inputs", "open"],
-      ["Recoat from", "1h"],
-      ["Recoat by", "24h"],
-      ["Bay air", "20C"],
-      ["Relative humidity", "50%"],
-    ],
-    command: ["cure", "--product", "two-year coating", "--panel", "65F", "--dry", "12h", "--wash", "7d", "--ea", "60", "--recoat", "1h..24h", "--air", "20C", "--rh", "50%"],
-    facts: ["milestones.1.afterHours", "milestones.3.afterHours", "rate", "dewPointC", "dewMarginK"],
-  },
-  {
-    id: "advise",
-    steps: [
-      ["Panel is of", "composite"],
-      ["Never warmer than", "95F"],
-      ["Add pass", "press"],
-      ["Rung", "1"],
-      ["Highest temperature", "80.6F"],
-      ["Outcome", "unchanged"],
-      ["Add pass", "press"],
-      ["Rung", "2", 1],
-      ["Highest temperature", "87.3F", 1],
-      ["Outcome", "improved", 1],
-    ],
-    command: ["advise", "--substrate", "composite", "--ceiling", "95F", "--pass", "1:80.6F:unchanged", "--pass", "2:87.3F:improved"],
-    facts: ["rung", "headroomK", "ceilingC", "predictedPanelC"],
-  },
-  {
-    id: "dew",
-    steps: [
-      ["Air temperature", "77F"],
-      ["Relative humidity", "60"],
-      ["Panel temperature", "65F"],
-      ["More inputs", "open"],
-      ["Height above sea level", "1600ft"],
-    ],
-    command: ["dew", "77F", "60%", "--panel", "65F", "--altitude", "1600ft"],
-    facts: ["dewPointC", "dewMarginK", "wetBulbC", "absoluteHumidityGPerM3", "pressurePa"],
-  },
-  {
-    id: "heat",
-    steps: [
-      ["Panel is of", "steel"],
-      ["Panel at the start", "20C"],
-      ["Air temperature", "68F"],
-      ["Pad diameter", "5in"],
-      ["Orbit diameter", "15mm"],
-      ["Orbits per minute", "4000"],
-      ["Time", "60s"],
-      ["Pressure; none for a pause", "3kPa"],
-      ["Add step", "press"],
-      ["Time", "30s", 1],
-      ["Add step", "press"],
-      ["Time", "1min", 2],
-      ["Pressure; none for a pause", "0.4psi", 2],
-    ],
-    command: ["heat", "--substrate", "steel", "--start", "20C", "--air", "68F", "--pad", "5in", "--orbit", "15mm@4000", "--step", "60s:3kPa", "--step", "30s:pause", "--step", "1min:0.4psi"],
-    facts: ["segments.2.peak.panelC", "segments.2.headroomK", "used.ceilingC"],
-  },
-  {
-    id: "blend",
-    steps: [
-      ["Wanted strength", "30%"],
-      ["Wanted volume", "500ml"],
-      ["Strength", "70%"],
-      ["Strength", "20%", 1],
-    ],
-    command: ["blend", "70%", "20%", "--target", "30%", "--total", "500ml"],
-    facts: ["parts.0.volumeMl", "parts.1.volumeMl", "percent", "totalMl"],
-  },
-  {
-    id: "removal",
-    steps: [
-      ["Readings before", "112 114 111um"],
-      ["Readings after", "108um 109um 4.25mil"],
-    ],
-    command: ["call", "CalculatorService/MeasureRemoval", '{"before":[{"readings_um":[112,114,111]}],"after":[{"readings_um":[108,109,107.95]}]}'],
-    facts: ["removalUm", "lowUm", "highUm"],
-  },
-];
-
-test.each(CASES)("$id: $command", async ({ id, steps, command, facts }) => {
+test.each(CASES)("$id: $command", async ({ id, steps, command, facts, shown }) => {
   const { page } = window;
   await page.goto(`/bench/${id}?units=metric`);
   for (const step of steps) await take(page, step);
   await page.getByRole("button", { name: "Work it out" }).press("Enter");
-  await page.waitForSelector("[data-outcome=answer], [data-outcome=refused]");
+  await page.waitForSelector("[data-outcome=answer], [data-outcome=refused], .fault");
+  expect(await page.locator(".refused, .fault").allInnerTexts()).toEqual([]);
   const typed = await answerOf(page);
-  const told = await daemon.lamella(...command);
+  const told = await daemon.lamella(...command.map(written));
   for (const path of facts) expect(Object.keys(typed)).toContain(path);
   for (const [path, value] of Object.entries(typed)) {
     const same = at(told, path);
     expect(Math.abs(value - same), `${path}: page ${value}, command ${same}`).toBeLessThanOrEqual(1e-9 * Math.max(1, Math.abs(same)));
   }
-  expect(await page.locator(".answer .caution").evaluateAll((all) => all.map((each) => each.getAttribute("data-code")).sort())).toEqual(
-    ((told as { cautions?: { code: string }[] }).cautions ?? []).map(({ code }) => code).sort(),
-  );
+  expect(await page.locator(".answer .caution").evaluateAll((all) => all.map((each) => each.getAttribute("data-code")).sort())).toEqual(cautionsIn(told));
+  // What is folded away is on the page, too.
+  const text = ((await page.locator(".answer").textContent()) ?? "").replace(/\s+/g, " ");
+  for (const words of shown?.(told as never) ?? []) expect(text).toContain(words);
   // The address alone leads to the same answer.
   const address = page.url();
   await page.goto("/bench");
   await page.goto(address);
   await page.waitForSelector("[data-outcome=answer]");
   expect(await answerOf(page)).toEqual(typed);
+});
+
+test("every RPC of the calculators has a form that asks it", async () => {
+  await window.page.goto("/bench");
+  const tiles = await window.page.locator(".tiles a").evaluateAll((all) => all.map((each) => each.getAttribute("href")?.split("/").pop()).sort());
+  expect([...new Set(CASES.map(({ id }) => id))].sort()).toEqual(tiles);
+  expect([...asked].sort()).toEqual(CalculatorService.methods.map(({ name }) => name).sort());
+});
+
+test("pieces are drawn where the daemon laid them", async () => {
+  const { page } = window;
+  await page.goto("/bench/film?margin=10mm&rotate=1&piece.name=hood&piece.w=900mm&piece.h=400mm&piece.n=3&piece.wrap=&roll.name=main&roll.w=60in&roll.l=&roll.film=");
+  await page.waitForSelector(".layout svg");
+  const told = (await daemon.lamella("film", "--piece", "hood*3=900mmx400mm", "--roll", "main=60in", "--margin", "10mm", "--may-rotate")) as {
+    layouts: { lengthToPullMm: number; placements: { xMm?: number; yMm?: number; widthMm: number; heightMm: number }[] }[];
+  };
+  const [layout] = told.layouts;
+  const drawn = await page.locator(".layout svg").evaluate((svg) => ({
+    width: svg.getBoundingClientRect().width,
+    blanks: [...svg.querySelectorAll(".blank")].map((blank) => ["x", "y", "width", "height"].map((name) => Number(blank.getAttribute(name)))),
+  }));
+  expect(drawn.blanks.length).toBe(3);
+  const scale = drawn.width / (layout?.lengthToPullMm ?? Number.NaN);
+  for (const [index, place] of (layout?.placements ?? []).entries()) {
+    // The pull runs to the right; a blank is drawn a pixel smaller on every side.
+    const wanted = [(place.yMm ?? 0) * scale + 1, (place.xMm ?? 0) * scale + 1, place.heightMm * scale - 2, place.widthMm * scale - 2];
+    for (const [part, value] of wanted.entries()) expect(drawn.blanks[index]?.[part]).toBeCloseTo(value, 0);
+  }
+});
+
+test("a log is taken from a file, and what is wrong with one is told with its line", async () => {
+  const { page } = window;
+  await page.goto("/bench/cure?product=x&dry=12h&log=time");
+  await page.waitForFunction(() => document.activeElement?.id === "in-log");
+  expect(await page.locator(".fault").innerText()).toContain("The first line must name the columns");
+  const log = "time,temperature,rh\n2026-03-02T10:00:00Z,20C,50%\n2026-03-02T11:00:00Z,68F,50%\n";
+  const choose = async (content: string) => {
+    await page.locator("#in-log-file").setInputFiles({ name: "bay.csv", mimeType: "text/csv", buffer: Buffer.from(content) });
+    await page.waitForFunction((content) => document.querySelector<HTMLTextAreaElement>("#in-log")?.value === content, content);
+    await page.getByRole("button", { name: "Work it out" }).press("Enter");
+  };
+  await choose(log);
+  await page.waitForFunction(() => document.querySelector(".fault")?.textContent?.startsWith("Line 3: the unit changes"));
+  await choose(log.replace("68F", "21C"));
+  await page.waitForSelector("[data-outcome=answer]");
 });
 
 test("what cannot be read is told at its input, and the daemon's refusals in its words", async () => {
@@ -202,11 +126,11 @@ test("what cannot be read is told at its input, and the daemon's refusals in its
 
 test("targets are big enough for a glove", async () => {
   const { page } = window;
-  for (const path of ["/bench", "/bench/film?piece.w=1m&piece.h=1m&piece.w=1m&piece.h=1m&roll.w=60in", "/bench/advise"]) {
+  for (const path of ["/bench", "/bench/film?piece.w=1m&piece.h=1m&piece.w=1m&piece.h=1m&roll.w=60in", "/bench/advise", "/bench/cure?log=time", "/bench/paint?principles=1"]) {
     await page.goto(path);
     await page.waitForSelector(".bench");
     const small = await page
-      .locator("main :is(a, button, input:not([type=checkbox]), select, summary, .check label)")
+      .locator("main :is(a, button, input:not([type=checkbox], .hidden), select, textarea, .file, summary, .check label)")
       .evaluateAll((all) =>
         all
           .map((each) => ({ what: each.outerHTML.slice(0, 80), box: each.getBoundingClientRect() }))
@@ -225,7 +149,7 @@ test("nothing was against the policy, nothing went elsewhere, nothing is written
 
 async function take(page: Page, [label, text, row = 0]: Step): Promise<void> {
   if (text === "press") return page.getByRole("button", { name: label, exact: true }).press("Enter");
-  if (text === "open") return page.getByText(label, { exact: true }).click();
+  if (text === "open") return page.locator("summary").and(page.getByText(label, { exact: true })).press("Enter");
   const input = page.getByLabel(new RegExp(`^${label.replace(/[.*+?^${}()|[\]\\/]/g, "\\$&")}( optional)?$`)).nth(row);
   if (text === true) return input.check();
   if ((await input.evaluate((element) => element.tagName)) === "SELECT") await input.selectOption({ label: text });
@@ -237,6 +161,25 @@ function answerOf(page: Page): Promise<Record<string, number>> {
   return page.locator("[data-fact]").evaluateAll((all) =>
     Object.fromEntries(all.map((each) => [each.getAttribute("data-fact") ?? "", Number((each as HTMLDataElement).value)])),
   );
+}
+
+/** A member of a command; a file is written first. */
+function written(member: Case["command"][number], index: number): string {
+  if (typeof member === "string") return member;
+  const path = join(files, `${index}.csv`);
+  writeFileSync(path, member.file);
+  return path;
+}
+
+/** The codes of an answer's cautions, each text once, as a person should read them. */
+function cautionsIn(told: unknown): string[] {
+  const { cautions = [], panels = [] } = told as { cautions?: Told[]; panels?: { panel: string; cautions?: Told[] }[] };
+  const all = [...cautions.map((each) => ["", each] as const), ...panels.flatMap(({ panel, cautions: own = [] }) => own.map((each) => [panel, each] as const))];
+  return [...new Map(all.map(([panel, { code, text }]) => [`${panel} ${code} ${text}`, code])).values()].sort();
+}
+interface Told {
+  readonly code: string;
+  readonly text: string;
 }
 
 /** A figure of the command's JSON; canonical JSON leaves zeros out. */

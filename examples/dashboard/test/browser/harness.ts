@@ -24,7 +24,8 @@ rate_percent = "19.0"
 export class Daemon {
   private constructor(
     private readonly child: ChildProcess,
-    private readonly dataDir: string,
+    /** Where it keeps everything. */
+    readonly dataDir: string,
     /** `127.0.0.1:PORT`. */
     readonly address: string,
   ) {}
@@ -63,6 +64,12 @@ export class Daemon {
   async installPrices(): Promise<void> {
     await this.lamella("--timeout", "60s", "plugin", "install", "--id", "tiered-pricing", "../../plugins/prebuilt/tiered-pricing.wasm");
     await this.lamella("--timeout", "60s", "plugin", "enable", "tiered-pricing");
+  }
+
+  /** Installs the sample product list. */
+  async installProducts(): Promise<void> {
+    await this.lamella("--timeout", "60s", "plugin", "install", "--id", "workshop-products", "../../plugins/prebuilt/workshop-products.wasm");
+    await this.lamella("--timeout", "60s", "plugin", "enable", "workshop-products");
   }
 
   /** Runs the client; JSON where it prints some. */

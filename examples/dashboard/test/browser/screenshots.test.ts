@@ -1,5 +1,7 @@
 /** Every page at the widths of a phone, a desk and a wall, in light and in dark, looked at by axe and kept as a picture. */
-import { readFileSync } from "node:fs";
+import { mkdtempSync, readFileSync, rmSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
 
 import { connect } from "@lamella/client";
 import type { Browser, Page } from "playwright-core";
@@ -7,9 +9,15 @@ import sharp from "sharp";
 import { afterAll, beforeAll, describe, expect, test } from "vitest";
 
 import { Daemon, launch, open } from "./harness.js";
+import { heicPicture, panelPicture } from "./pictures.js";
 import { seedShop } from "./seed.js";
 
 const axeSource = readFileSync("node_modules/axe-core/axe.min.js", "utf8");
+
+/** A day in the bay, with the air as its logger wrote it. */
+const LOG = `time,temperature,rh
+${Array.from({ length: 8 }, (_, hour) => `2026-03-02T${String(8 + hour).padStart(2, "0")}:00,${(16 + 3 * Math.sin(hour / 3)).toFixed(1)}C,${58 - hour}%`).join("\n")}`;
+const FORECAST = "time,temperature,rh\n2026-03-02T22:00,13C,60%\n2026-03-03T06:00,10C,66%\n2026-03-03T15:00,19C,52%\n2026-03-03T22:00,14C,58%";
 
 /** Pages with what must be there before they are looked at. */
 const PAGES: readonly { name: string; path: string; ready: (page: Page) => Promise<unknown> }[] = [
@@ -33,8 +41,8 @@ const PAGES: readonly { name: string; path: string; ready: (page: Page) => Promi
   },
   {
     name: "bench-film",
-    path: "/bench/film?margin=25mm&gap=5mm&rotate=1&piece.name=Bumper&piece.w=1650mm&piece.h=420mm&piece.wrap=15mm&piece.n=1&roll.name=wide&roll.w=60in&roll.l=&roll.name=offcut&roll.w=760mm&roll.l=2m",
-    ready: (page) => page.waitForSelector("[data-outcome=answer]"),
+    path: "/bench/film?margin=25mm&gap=5mm&rotate=1&piece.name=Bumper&piece.w=1650mm&piece.h=420mm&piece.n=1&piece.wrap=15mm&piece.name=Mirror&piece.w=10in&piece.h=8in&piece.n=2&piece.wrap=0 0 10 10mm&piece.name=Sill&piece.w=1200mm&piece.h=140mm&piece.n=2&piece.wrap=&shape.name=Wing&shape.n=2&shape.corners=0,0; 600,0; 600,400; 0,350mm&shape.wrap=15mm&roll.name=wide&roll.w=60in&roll.l=&roll.film=&roll.name=offcut&roll.w=760mm&roll.l=2m&roll.film=",
+    ready: (page) => page.waitForSelector(".layout svg"),
   },
   {
     name: "bench-advise",
@@ -49,6 +57,32 @@ const PAGES: readonly { name: string; path: string; ready: (page: Page) => Promi
       await page.waitForSelector(".chart canvas[width]");
     },
   },
+  {
+    name: "bench-paint",
+    path: "/bench/paint?floor=30um&spot.panel=hood&spot.of=1&spot.finish=&spot.name=front&spot.values=4.2 4.4 4.3mil&spot.panel=hood&spot.of=&spot.finish=&spot.name=rear&spot.values=104 103 131 105um&spot.panel=door&spot.of=2&spot.finish=&spot.name=&spot.values=214 220 217um&spot.panel=wing&spot.of=1&spot.finish=&spot.name=&spot.values=128 131 127um",
+    ready: (page) => page.waitForSelector(".chart canvas[width]"),
+  },
+  {
+    name: "bench-cure",
+    path: `/bench/cure?product=two-year coating&dry=10h&wash=7d&ea=60&applied=2026-03-02T11:00&recoat-from=1h&recoat-by=4h&panel-within=2K&rate-within=20%25&lamp.from=30min&lamp.to=1h&lamp.panel=50C&log=${encodeURIComponent(LOG)}&forecast=${encodeURIComponent(FORECAST)}`,
+    ready: (page) => page.waitForSelector(".chart canvas[width]"),
+  },
+  {
+    name: "bench-ladder",
+    path: "/bench/advise?substrate=1&clear=1.8mil&goal=1&defect=1.5um&clear-sd=3um&rung.machine=random orbital@1&rung.pad=soft pad@1&rung.liquid=fine polish@1&rung.speed=2&rung.pressure=2kPa&rung.time=30s&rung.machine=random orbital@1&rung.pad=soft pad@1&rung.liquid=fine polish@1&rung.speed=3&rung.pressure=2kPa&rung.time=30s&pass.rung=1&pass.panel=27C&pass.outcome=3&pass.removal=0.3um&pass.start=22C",
+    ready: (page) => page.waitForSelector("[data-outcome=answer]"),
+  },
+  {
+    name: "bench-dilute-all",
+    path: "/bench/dilute?stock=100%25&target=1%2B9&total=1l&density=1.2&stock-ph=13&price=24.99EUR&price-volume=5l&label=Wheel cleaner&mixed=2026-03-02&part.name=alkali&part.percent=8%25&part.ph=&part.small=&part.class=1 3",
+    ready: (page) => page.waitForSelector("[data-outcome=answer]"),
+  },
+  {
+    name: "bench-removal",
+    path: "/bench/removal?spot.name=front&spot.before=112 114 111um&spot.after=108 109 108um&spot.name=rear&spot.before=120 121 119um&spot.after=115 116um",
+    ready: (page) => page.waitForSelector("[data-outcome=answer]"),
+  },
+  { name: "job-booked", path: "/jobs/BOOKED", ready: (page) => page.waitForSelector(".booking") },
   { name: "bench", path: "/bench", ready: (page) => page.waitForSelector(".tiles") },
 ];
 
@@ -62,17 +96,48 @@ const KEPT = new Set(["board", "job", "bench-dilute"]);
 
 let daemon: Daemon;
 let browser: Browser;
+let dir: string;
+/** A job that a booking made. */
+let booked: string;
 
 beforeAll(async () => {
   daemon = await Daemon.start();
   await daemon.installPrices();
   await seedShop(connect(daemon.address), Date.now());
+  dir = mkdtempSync(join(tmpdir(), "lamella-pictures-"));
+  await photograph();
+  booked = await book();
   browser = await launch();
 });
 afterAll(async () => {
   await browser.close();
   await daemon.remove();
+  rmSync(dir, { recursive: true, force: true });
 });
+
+/** What the shop took of its blue estate. */
+async function photograph(): Promise<void> {
+  const photos = [
+    [await panelPicture(dir, "arrival.jpg", "#123a6b", 90), "--panel", "hood", "--moment", "before", "--caption", "swirls under the lamp"],
+    [await panelPicture(dir, "roof.jpg", "#123a6b", 40, { width: 900, height: 1200 }), "--panel", "roof", "--moment", "before"],
+    [heicPicture(dir, "phone.heic"), "--moment", "before", "--caption", "from the owner’s phone"],
+    [await panelPicture(dir, "done.jpg", "#123a6b", 0), "--panel", "hood", "--moment", "after", "--caption", "after two passes"],
+  ] as const;
+  for (const [{ path }, ...rest] of photos) await daemon.lamella("photo", "add", "blue-estate", path, ...rest);
+}
+
+async function book(): Promise<string> {
+  const day = (days: number, time: string) => `${new Date(Date.now() + days * 86_400_000).toISOString().slice(0, 10)}T${time}:00Z`;
+  const upsert = (revision: string, wishes: string, promise: string) =>
+    daemon.lamella(
+      ...["booking", "upsert", "web-form", "A-17", "--revision", revision, "--at", day(-2 + Number(revision), "10:00"), "--name", "Copper hatchback"],
+      ...["--arrives", day(6, "08:00"), "--promise", promise, "--wishes", wishes],
+    );
+  const told = (await upsert("0", "Stone chips on the front, film if it pays.", day(8, "16:00"))) as { booking: { job: string } };
+  await daemon.lamella("job", "update", told.booking.job, "--promise", day(9, "11:00"));
+  await upsert("1", "Stone chips on the front; film on front and mirrors.", day(8, "12:00"));
+  return told.booking.job;
+}
 
 describe.each(["light", "dark"] as const)("%s", (colorScheme) => {
   test.each(SIZES)("$width px: nothing serious for axe, nothing wider than the screen", async ({ width, height, touch }) => {
@@ -84,7 +149,7 @@ describe.each(["light", "dark"] as const)("%s", (colorScheme) => {
     });
     const found: string[] = [];
     for (const { name, path, ready } of PAGES) {
-      await page.goto(path);
+      await page.goto(path.replace("jobs/BOOKED", booked));
       await ready(page);
       await page.waitForSelector("[data-link=live]");
       const kept = KEPT.has(name) ? "screenshots" : process.env["LAMELLA_EXTRA_SCREENSHOTS"];

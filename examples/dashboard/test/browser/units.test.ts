@@ -24,6 +24,7 @@ const temperature: Echo = (text) => get("ceilingC", "advise", `--ceiling=${text}
 const pressure: Echo = (text) => get("pressurePa", "dew", "20C", "50%", "--station-pressure", text);
 const percent: Echo = (text) => get("strengthPercent", "dilute", "--stock", "100%", "--target", `${text.replace("%", "")}%`, "--total", "1l");
 const length: Echo = (text) => get("layouts.0.lengthToPullMm", "film", "--piece", `a=100mmx${text}`, "--roll", "r=1524mm");
+const difference: Echo = (text) => get("temperatureUncertaintyK", "cure", "--product", "x", "--dry", "1h", "--panel", "20C", "--panel-within", text);
 const duration: Echo = async (text) => 3600 * (await get("milestones.0.afterHours", "cure", "--product", "x", "--dry", text, "--panel", "20C"));
 const flow: Echo = async (text) => {
   const args = ["--stock", "100%", "--target", "1%", "--total", "1l", "--injector-water", text, "--injector-draw", "1l/min"];
@@ -35,6 +36,7 @@ const GOOD: readonly (readonly [Dimension, Echo, readonly string[]])[] = [
   ["volume", volume, ["500ml", "50cl", "1 l", "0.5L", "32floz", "128 fl oz", "2pt", "1qt", ".5gal", "10impfloz", "1imppt", "1impgal"]],
   ["thickness", thickness, ["40um", "40µm", "1.6mil", "0.04mm"]],
   ["temperature", temperature, ["35C", "35 °C", "95F", "95°f", "308.15K", "80.6F"]],
+  ["difference", difference, ["1.5K", "2C", "3F", "9 f"]],
   ["pressure", pressure, ["95kPa", "14psi", "0.95bar", "950hPa", "950mbar", "95000Pa"]],
   ["percent", percent, ["35", "35%", "9.5%"]],
   ["length", length, ["1500mm", "150cm", "1.5m", "60in", '60"', "5ft", "5'", "1.5yd"]],

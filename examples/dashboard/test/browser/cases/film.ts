@@ -1,0 +1,71 @@
+/** Film: rectangles, other shapes, rolls of one’s own and of the shop’s lists. */
+import { type Case, written } from "./case.js";
+
+export const FILM: readonly Case[] = [
+  {
+    id: "film",
+    steps: [
+      ["Handling margin", "1in"],
+      ["Gap between pieces", "5mm"],
+      ["Pieces may be turned", true],
+      ["Name", "face", 0],
+      ["Width", "1650mm"],
+      ["Height", "420mm"],
+      ["Overwrap: one value, or one for each edge", "15mm"],
+      ["Add piece", "press"],
+      ["Name", "corner", 1],
+      ["Width", "380mm", 1],
+      ["Height", "300mm", 1],
+      ["How many", "2", 1],
+      ["Name", "wide", 2],
+      ["Roll width", "60in"],
+    ],
+    command: ["film", "--piece", "face=1650mmx420mm+15mm", "--piece", "corner*2=380mmx300mm", "--roll", "wide=60in", "--margin", "1in", "--gap", "5mm", "--may-rotate"],
+    facts: ["layouts.0.lengthToPullMm", "layouts.0.wastePercent", "finishedM2", "cutM2"],
+  },
+  {
+    id: "film",
+    steps: [
+      ["Handling margin", "25mm"],
+      ["Pieces may be turned", true],
+      ["Name", "mirror", 0],
+      ["Width", "10in"],
+      ["Height", "8in"],
+      ["How many", "2"],
+      ["Overwrap: one value, or one for each edge", "0 0 10 10mm"],
+      ["Add shape", "press"],
+      ["Name", "wing", 1],
+      ["Corners in order, x,y; x,y; …", "0,0; 600,0; 600,400; 0,350mm"],
+      ["Overwrap: one value, or one for each side", "15mm"],
+      ["Name", "main", 2],
+      ["Roll width", "60in"],
+      ["Left on it", "15m"],
+      ["Add roll", "press"],
+      ["Name", "offcut", 3],
+      ["Roll width", "760mm", 1],
+      ["Left on it", "2m", 1],
+      ["Add roll", "press"],
+      ["Name", "strip", 4],
+      ["Roll width", "100mm", 2],
+    ],
+    command: [
+      ...["film", "--piece", "mirror*2=10inx8in+0,0,10,10mm", "--polygon", "wing=0,0;600,0;600,400;0,350mm+15mm"],
+      ...["--roll", "main=60inx15m", "--roll", "offcut=760mmx2m", "--roll", "strip=100mm", "--margin", "25mm", "--may-rotate"],
+    ],
+    facts: ["layouts.0.lengthToPullMm", "layouts.0.wastePercent", "layouts.0.usedM2", "finishedM2", "cutM2"],
+    shown: (told: { layouts: { roll: string; lengthToPullMm: number }[]; refusals: { message: string }[] }) => [
+      ...told.layouts.flatMap(({ roll, lengthToPullMm }) => [roll, `${written(lengthToPullMm, 0)} mm`]),
+      ...told.refusals.map(({ message }) => message.replaceAll("`", "")),
+    ],
+  },
+  {
+    id: "film",
+    steps: [
+      ["Add shape", "press"],
+      ["Corners in order, x,y; x,y; …", "0,0; 20,0; 10,30in"],
+      ["Or a film id in the shop’s lists", "clear-film"],
+    ],
+    command: ["film", "--polygon", "piece 1=0,0;20,0;10,30in", "--film", "roll 1=clear-film"],
+    facts: ["layouts.0.lengthToPullMm", "finishedM2"],
+  },
+];
