@@ -42,7 +42,7 @@ const DEFAULT_GRACE_SECONDS: u64 = 10;
 /// Settings as given by one source; what is not given is left to the next.
 ///
 /// The comments on the fields here and in the sections are also what
-/// [`reference`] prints, and the `schemars` attributes its defaults and ranges.
+/// [`mod@reference`] prints, and the `schemars` attributes its defaults and ranges.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Deserialize, JsonSchema, clap::Args)]
 #[serde(deny_unknown_fields)]
 pub struct Given {
