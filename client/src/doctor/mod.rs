@@ -1,11 +1,11 @@
 //! `lamella doctor`: what was seen of the daemon, what to make of it, and how it
 //! is told.
 //!
-//! - [`ask`]: gathers what is to be seen; the only part that talks to anybody
-//! - [`reach`]: why the daemon cannot be reached
-//! - [`judge`]: findings on what was seen
-//! - [`checks`]: those on what the daemon says of itself
-//! - [`report`]: findings as text and as JSON
+//! - `ask`: gathers what is to be seen; the only part that talks to anybody
+//! - `reach`: why the daemon cannot be reached
+//! - `judge`: findings on what was seen
+//! - `checks`: those on what the daemon says of itself
+//! - `report`: findings as text and as JSON
 
 pub(crate) mod ask;
 mod checks;
