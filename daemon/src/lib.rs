@@ -12,7 +12,7 @@
 //! - `quoting`: pricing jobs through the plugins
 //! - `export`: what happened, as the rows of files
 //! - [`photos`]: the files of photos, beside the store
-//! - [`demo`], [`maintenance`]: the other commands of `lamellad`
+//! - [`demo`], [`maintenance`], [`papers`]: the other commands of `lamellad`
 
 pub mod clock;
 pub mod config;
@@ -22,6 +22,7 @@ mod export;
 pub mod ledger;
 pub mod maintenance;
 pub mod outbox;
+pub mod papers;
 pub mod photos;
 pub mod plugins;
 mod quoting;

@@ -1,5 +1,6 @@
 //! Every limit that a plugin runs under, in one place, with its unit in its name.
 
+use std::ops::RangeInclusive;
 use std::path::PathBuf;
 
 /// The largest component that any host takes: 64 MiB.
@@ -68,31 +69,41 @@ impl Default for HostConfig {
 }
 
 impl HostConfig {
+    /// What [`fuel_units`](Self::fuel_units) may be.
+    pub const FUEL_UNITS: RangeInclusive<u64> = 1..=u64::MAX;
+    /// What [`deadline_ms`](Self::deadline_ms) may be.
+    pub const DEADLINE_MS: RangeInclusive<u64> = 1..=600_000;
+    /// What [`memory_bytes`](Self::memory_bytes) may be.
+    pub const MEMORY_BYTES: RangeInclusive<u64> = 65_536..=4 << 30;
+    /// What [`output_bytes`](Self::output_bytes) may be.
+    pub const OUTPUT_BYTES: RangeInclusive<u64> = 1..=u64::MAX;
+    /// What [`pool_slots`](Self::pool_slots) may be.
+    pub const POOL_SLOTS: RangeInclusive<u64> = 1..=256;
+
     /// Says which figures are out of their range; empty where all is well.
     #[must_use]
     pub fn faults(&self) -> Vec<String> {
-        let ranges: [(&str, u64, u64, u64); 11] = [
-            ("fuel_units", self.fuel_units, 1, u64::MAX),
-            ("deadline_ms", self.deadline_ms, 1, 600_000),
-            ("tick_ms", self.tick_ms, 1, 1_000),
-            ("memory_bytes", self.memory_bytes as u64, 65_536, 4 << 30),
-            ("table_elements", self.table_elements as u64, 1, 10_000_000),
-            ("instances", self.instances as u64, 1, 1_000),
-            ("output_bytes", self.output_bytes as u64, 1, u64::MAX),
-            ("log_line_bytes", self.log_line_bytes as u64, 1, u64::MAX),
-            (
-                "component_bytes",
-                self.component_bytes as u64,
-                1,
-                MAX_COMPONENT_BYTES as u64,
-            ),
-            ("stack_bytes", self.stack_bytes as u64, 65_536, 1 << 20),
-            ("pool_slots", u64::from(self.pool_slots), 1, 256),
+        let component = 1..=MAX_COMPONENT_BYTES as u64;
+        let ranges: [(&str, u64, RangeInclusive<u64>); 11] = [
+            ("fuel_units", self.fuel_units, Self::FUEL_UNITS),
+            ("deadline_ms", self.deadline_ms, Self::DEADLINE_MS),
+            ("tick_ms", self.tick_ms, 1..=1_000),
+            ("memory_bytes", self.memory_bytes as u64, Self::MEMORY_BYTES),
+            ("table_elements", self.table_elements as u64, 1..=10_000_000),
+            ("instances", self.instances as u64, 1..=1_000),
+            ("output_bytes", self.output_bytes as u64, Self::OUTPUT_BYTES),
+            ("log_line_bytes", self.log_line_bytes as u64, 1..=u64::MAX),
+            ("component_bytes", self.component_bytes as u64, component),
+            ("stack_bytes", self.stack_bytes as u64, 65_536..=1 << 20),
+            ("pool_slots", self.pool_slots.into(), Self::POOL_SLOTS),
         ];
         let mut faults: Vec<String> = ranges
             .into_iter()
-            .filter(|(_, value, least, most)| value < least || value > most)
-            .map(|(name, value, least, most)| format!("{name} {value} is not in {least} to {most}"))
+            .filter(|(_, value, range)| !range.contains(value))
+            .map(|(name, value, range)| {
+                let (least, most) = range.into_inner();
+                format!("{name} {value} is not in {least} to {most}")
+            })
             .collect();
         if let Some(dir) = self.cache_dir.as_deref().filter(|dir| !dir.is_absolute()) {
             faults.push(format!(

@@ -1,11 +1,14 @@
 //! What the daemon can be told, and by whom: flags beat the environment
 //! (`LAMELLA_*`), which beats the TOML file, which beats the defaults.
 
+pub mod environment;
 mod money;
 mod outbox;
 mod photos;
 mod plugins;
+pub mod reference;
 mod shop;
+mod unknown;
 
 use std::fmt;
 use std::net::SocketAddr;
@@ -14,6 +17,7 @@ use std::str::FromStr;
 use std::time::Duration;
 
 use lamella_plugin_host::HostConfig;
+use schemars::JsonSchema;
 use serde::Deserialize;
 
 pub use self::money::{Money, MoneySection, Rounding, TaxBasis, TaxClass, TaxClassSection};
@@ -21,32 +25,48 @@ pub use self::outbox::{OutboxSection, OutboxSettings, Secret};
 pub use self::photos::{PhotoLimits, PhotosSection};
 pub use self::plugins::PluginsSection;
 pub use self::shop::{Shop, ShopSection};
+pub use self::unknown::UnknownKey;
 
 /// Where the daemon listens unless told otherwise: loopback only.
 pub const DEFAULT_LISTEN: &str = "127.0.0.1:7575";
 
+/// Where everything is kept unless told otherwise.
+const DEFAULT_DATA_DIR: &str = "lamella-data";
+/// What is logged unless told otherwise.
+const DEFAULT_LOG: &str = "info";
+/// How long a stop waits unless told otherwise, seconds.
+const DEFAULT_GRACE_SECONDS: u64 = 10;
+
 /// Settings as given by one source; what is not given is left to the next.
-#[derive(Debug, Clone, Default, PartialEq, Eq, Deserialize, clap::Args)]
+///
+/// The comments on the fields here and in the sections are also what
+/// [`mod@reference`] prints, and the `schemars` attributes its defaults and ranges.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Deserialize, JsonSchema, clap::Args)]
 #[serde(deny_unknown_fields)]
 pub struct Given {
     /// Where to listen: HOST:PORT, or unix:PATH. Anything but loopback is open
     /// to your network: there is no password. [default: 127.0.0.1:7575]
     #[arg(long, env = "LAMELLA_LISTEN", value_name = "ADDR")]
+    #[schemars(extend("default" = DEFAULT_LISTEN))]
     pub listen: Option<Listen>,
-    /// Where the journal and all else is kept. [default: ./lamella-data]
+    /// Where the journal and all else is kept. [default: lamella-data]
     #[arg(long, env = "LAMELLA_DATA_DIR", value_name = "DIR")]
+    #[schemars(extend("default" = DEFAULT_DATA_DIR))]
     pub data_dir: Option<PathBuf>,
     /// What to log: error, warn, info, debug, trace, or a filter such as
     /// `info,lamella_store=debug`. [default: info]
     #[arg(long, env = "LAMELLA_LOG", value_name = "FILTER")]
+    #[schemars(extend("default" = DEFAULT_LOG))]
     pub log: Option<String>,
     /// How long a stop waits for calls that are being answered, in seconds.
     /// [default: 10]
     #[arg(long, env = "LAMELLA_GRACE_SECONDS", value_name = "N")]
+    #[schemars(extend("default" = DEFAULT_GRACE_SECONDS))]
     pub grace_seconds: Option<u64>,
     /// Serve the web page in this directory beside the API, for example
     /// examples/dashboard/dist. It is read once, at start.
     #[arg(long, env = "LAMELLA_WEB_ROOT", value_name = "DIR")]
+    #[schemars(example = &"/usr/share/lamella/dashboard")]
     pub web_root: Option<PathBuf>,
     /// A further name that browsers may know this daemon by; may be repeated.
     /// Loopback names and the listen address always are.
@@ -56,20 +76,21 @@ pub struct Given {
         value_name = "NAME",
         value_delimiter = ','
     )]
+    #[schemars(extend("default" = []))]
     pub allowed_hosts: Option<Vec<String>>,
-    /// What only the file says of the shop.
+    /// Who the shop is and which clock hangs on its wall.
     #[arg(skip)]
     pub shop: Option<ShopSection>,
-    /// What plugins may use; only the file says so.
+    /// What one call of a plugin may use.
     #[arg(skip)]
     pub plugins: Option<PluginsSection>,
-    /// What only the file says of money.
+    /// How the shop reckons prices and taxes.
     #[arg(skip)]
     pub money: Option<MoneySection>,
-    /// What only the file says of the outbox.
+    /// Where job events are pushed to. Without this section, nowhere.
     #[arg(skip)]
     pub outbox: Option<OutboxSection>,
-    /// What only the file says of photos.
+    /// How large a photo may be.
     #[arg(skip)]
     pub photos: Option<PhotosSection>,
 }
@@ -102,8 +123,9 @@ pub struct Settings {
 }
 
 /// Where to listen.
-#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize, JsonSchema)]
 #[serde(try_from = "String")]
+#[schemars(with = "String")]
 pub enum Listen {
     /// A TCP address; a host name is looked up when the daemon binds it.
     Tcp(String),
@@ -127,8 +149,16 @@ pub enum ConfigError {
     Parse {
         /// The file.
         path: PathBuf,
-        /// Where and why; an unknown key is named beside those that are known.
+        /// Where and why.
         source: toml::de::Error,
+    },
+    /// The file has keys that nothing reads.
+    #[error("{}", unknown::report(path, keys))]
+    UnknownKeys {
+        /// The file.
+        path: PathBuf,
+        /// All of them, in the file's order.
+        keys: Vec<UnknownKey>,
     },
     /// A value in the file that cannot be used.
     #[error("{key} `{value}` cannot be used: {reason}")]
@@ -155,16 +185,25 @@ impl Given {
     /// Reads a TOML file.
     ///
     /// # Errors
-    /// When it cannot be read, is not TOML, or has an unknown key.
+    /// When it cannot be read, is not TOML, has unknown keys (all are told), or a
+    /// value of the wrong type.
     pub fn from_file(path: &Path) -> Result<Self, ConfigError> {
         let text = std::fs::read_to_string(path).map_err(|source| ConfigError::Read {
             path: path.to_owned(),
             source,
         })?;
-        toml::from_str(&text).map_err(|source| ConfigError::Parse {
+        let unusable = |source| ConfigError::Parse {
             path: path.to_owned(),
             source,
-        })
+        };
+        let keys = unknown::keys(&text).map_err(unusable)?;
+        if !keys.is_empty() {
+            return Err(ConfigError::UnknownKeys {
+                path: path.to_owned(),
+                keys,
+            });
+        }
+        toml::from_str(&text).map_err(unusable)
     }
 
     /// These settings, with what they leave open taken from `other`.
@@ -196,9 +235,9 @@ impl Given {
                 .unwrap_or_else(|| Listen::Tcp(DEFAULT_LISTEN.to_owned())),
             data_dir: self
                 .data_dir
-                .unwrap_or_else(|| PathBuf::from("lamella-data")),
-            log: self.log.unwrap_or_else(|| "info".to_owned()),
-            grace: Duration::from_secs(self.grace_seconds.unwrap_or(10)),
+                .unwrap_or_else(|| PathBuf::from(DEFAULT_DATA_DIR)),
+            log: self.log.unwrap_or_else(|| DEFAULT_LOG.to_owned()),
+            grace: Duration::from_secs(self.grace_seconds.unwrap_or(DEFAULT_GRACE_SECONDS)),
             web_root: self.web_root,
             allowed_hosts: self.allowed_hosts.unwrap_or_default(),
             shop: self.shop.unwrap_or_default().resolve()?,

@@ -2,36 +2,45 @@
 
 use iso_currency::Currency;
 use rust_decimal::Decimal;
-use serde::Deserialize;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
 
 use super::ConfigError;
 
+/// The currency unless told otherwise.
+const DEFAULT_CURRENCY: &str = "EUR";
 /// Most tax classes that a shop may have.
 const MOST_CLASSES: usize = 20;
 
 /// The section as the file has it.
-#[derive(Debug, Clone, Default, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct MoneySection {
-    /// ISO 4217 code. Unset: "EUR".
+    /// ISO 4217 code of a currency with a minor unit.
+    #[schemars(extend("default" = DEFAULT_CURRENCY))]
     pub currency: Option<String>,
-    /// How amounts between two minor units are rounded. Unset: half-up.
+    /// How amounts between two minor units are rounded.
+    #[schemars(extend("default" = Rounding::default()))]
     pub rounding: Option<Rounding>,
-    /// Where tax is rounded. Unset: once for each class.
+    /// Where tax is rounded.
+    #[schemars(extend("default" = TaxBasis::default()))]
     pub tax_basis: Option<TaxBasis>,
-    /// The tax classes, first the usual one. Unset: "standard" at 0 %, and every
-    /// quote says so.
+    /// The tax classes, first the usual one, each name once. Unset: "standard" at
+    /// 0 %, and every quote says so.
+    #[schemars(length(min = 1, max = MOST_CLASSES))]
     pub tax_classes: Option<Vec<TaxClassSection>>,
 }
 
 /// One `[[money.tax_classes]]` as the file has it.
-#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct TaxClassSection {
     /// Its name: 1 to 63 of lower-case letters, digits and hyphens.
+    #[schemars(example = &"standard")]
     pub name: String,
     /// Its rate in percent as decimal text, "0" to "100" and at most four decimals:
     /// "19.0". Text, because a binary fraction would not be exact.
+    #[schemars(example = &"19.0")]
     pub rate_percent: String,
 }
 
@@ -62,7 +71,7 @@ pub struct TaxClass {
 }
 
 /// How amounts that fall between two minor units are rounded.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Deserialize, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Rounding {
     /// To the nearer; halves away from zero.
@@ -73,7 +82,7 @@ pub enum Rounding {
 }
 
 /// Where tax is rounded.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Deserialize, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum TaxBasis {
     /// Once for each tax class, on the sum of its lines.
@@ -86,7 +95,7 @@ pub enum TaxBasis {
 impl Default for Money {
     fn default() -> Self {
         Self {
-            currency_code: "EUR".to_owned(),
+            currency_code: DEFAULT_CURRENCY.to_owned(),
             minor_digits: 2,
             rounding: Rounding::default(),
             tax_basis: TaxBasis::default(),

@@ -1,35 +1,71 @@
 //! `[outbox]`: where job events are pushed to.
 
+use std::ops::RangeInclusive;
 use std::path::PathBuf;
 use std::time::Duration;
 
+use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::ConfigError;
 
+/// What `retry_base_ms` may be, and is unless told otherwise.
+const RETRY_BASE_MS: RangeInclusive<u64> = 1..=3_600_000;
+const DEFAULT_RETRY_BASE_MS: u64 = 1000;
+/// What `retry_max_ms` may be, and is unless told otherwise: 15 minutes.
+const RETRY_MAX_MS: RangeInclusive<u64> = 1..=86_400_000;
+const DEFAULT_RETRY_MAX_MS: u64 = 900_000;
+/// What `attempts` may be, and is unless told otherwise.
+const ATTEMPTS: RangeInclusive<u64> = 1..=10_000;
+const DEFAULT_ATTEMPTS: u32 = 100;
+/// What `timeout_ms` may be, and is unless told otherwise.
+const TIMEOUT_MS: RangeInclusive<u64> = 1..=600_000;
+const DEFAULT_TIMEOUT_MS: u64 = 10_000;
+/// Shortest secret in bytes.
+const SHORTEST_SECRET: usize = 16;
+
 /// The section as the file has it.
-#[derive(Debug, Clone, Default, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct OutboxSection {
-    /// Where each event is POSTed to, http:// or https://. Required.
+    /// Where each event is POSTed to, http:// or https://.
+    #[schemars(required, example = &"https://booking.example/events")]
     pub url: Option<String>,
     /// File with the secret that deliveries are signed with, at least 16 bytes; a
-    /// line end after it does not count. Required.
+    /// line end after it does not count.
+    #[schemars(required, example = &"/etc/lamella/outbox.secret")]
     pub secret_file: Option<PathBuf>,
-    /// Send the customer's data as well. Unset: it is left out.
+    /// Send the customer's data as well.
+    #[schemars(extend("default" = false))]
     pub include_customer: Option<bool>,
-    /// Milliseconds before the second attempt, 1 to 3 600 000; each later wait is
-    /// twice as long. Unset: 1000.
+    /// Time before the second attempt; each later wait is twice as long.
+    #[schemars(
+        range(min = *RETRY_BASE_MS.start(), max = *RETRY_BASE_MS.end()),
+        extend("default" = DEFAULT_RETRY_BASE_MS)
+    )]
     pub retry_base_ms: Option<u64>,
-    /// Longest wait in milliseconds, up to 86 400 000. Unset: 900 000 (15 minutes).
+    /// Longest wait.
+    #[schemars(
+        range(min = *RETRY_MAX_MS.start(), max = *RETRY_MAX_MS.end()),
+        extend("default" = DEFAULT_RETRY_MAX_MS)
+    )]
     pub retry_max_ms: Option<u64>,
-    /// Attempts before an event is a dead letter, 1 to 10 000. Unset: 100, which
-    /// with the waits above is about a day.
+    /// Attempts before an event is a dead letter. With the waits as they are unless
+    /// told otherwise, 100 are about a day.
+    #[schemars(
+        range(min = *ATTEMPTS.start(), max = *ATTEMPTS.end()),
+        extend("default" = DEFAULT_ATTEMPTS)
+    )]
     pub attempts: Option<u32>,
-    /// Milliseconds that one attempt may take, 1 to 600 000. Unset: 10 000.
+    /// Time that one attempt may take.
+    #[schemars(
+        range(min = *TIMEOUT_MS.start(), max = *TIMEOUT_MS.end()),
+        extend("default" = DEFAULT_TIMEOUT_MS)
+    )]
     pub timeout_ms: Option<u64>,
     /// PEM file with the certificates to trust for https:// instead of the public
     /// ones that the daemon was built with.
+    #[schemars(example = &"/etc/lamella/outbox-ca.pem")]
     pub ca_file: Option<PathBuf>,
 }
 
@@ -64,9 +100,6 @@ impl std::fmt::Debug for Secret {
     }
 }
 
-/// Shortest secret in bytes.
-const SHORTEST_SECRET: usize = 16;
-
 impl OutboxSection {
     pub(super) fn resolve(self) -> Result<OutboxSettings, ConfigError> {
         let url = self.url.unwrap_or_default();
@@ -98,38 +131,44 @@ impl OutboxSection {
                 ),
             });
         }
-        let ms = |key, given: Option<u64>, default, most| match given.unwrap_or(default) {
-            value if (1..=most).contains(&value) => Ok(Duration::from_millis(value)),
-            value => Err(out_of_range(key, value, most)),
-        };
-        let attempts = self.attempts.unwrap_or(100);
-        if !(1..=10_000).contains(&attempts) {
-            return Err(out_of_range("outbox.attempts", attempts.into(), 10_000));
-        }
+        let ms = |key, value, range| within(key, value, range).map(Duration::from_millis);
+        let attempts = self.attempts.unwrap_or(DEFAULT_ATTEMPTS);
+        within("outbox.attempts", attempts.into(), &ATTEMPTS)?;
         Ok(OutboxSettings {
             url,
             secret: Secret(secret),
             include_customer: self.include_customer.unwrap_or(false),
-            retry_base: ms("outbox.retry_base_ms", self.retry_base_ms, 1000, 3_600_000)?,
+            retry_base: ms(
+                "outbox.retry_base_ms",
+                self.retry_base_ms.unwrap_or(DEFAULT_RETRY_BASE_MS),
+                &RETRY_BASE_MS,
+            )?,
             retry_max: ms(
                 "outbox.retry_max_ms",
-                self.retry_max_ms,
-                900_000,
-                86_400_000,
+                self.retry_max_ms.unwrap_or(DEFAULT_RETRY_MAX_MS),
+                &RETRY_MAX_MS,
             )?,
             attempts,
-            timeout: ms("outbox.timeout_ms", self.timeout_ms, 10_000, 600_000)?,
+            timeout: ms(
+                "outbox.timeout_ms",
+                self.timeout_ms.unwrap_or(DEFAULT_TIMEOUT_MS),
+                &TIMEOUT_MS,
+            )?,
             ca_pem: self.ca_file.map(read).transpose()?,
         })
     }
 }
 
-fn out_of_range(key: &'static str, value: u64, most: u64) -> ConfigError {
-    ConfigError::Value {
+/// The value, if it is in the range.
+fn within(key: &'static str, value: u64, range: &RangeInclusive<u64>) -> Result<u64, ConfigError> {
+    if range.contains(&value) {
+        return Ok(value);
+    }
+    Err(ConfigError::Value {
         key,
         value: value.to_string(),
-        reason: format!("expected 1 to {most}"),
-    }
+        reason: format!("expected {} to {}", range.start(), range.end()),
+    })
 }
 
 #[cfg(test)]

@@ -1,5 +1,6 @@
 //! `[photos]`: how large a photo may be.
 
+use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::ConfigError;
@@ -10,10 +11,11 @@ const DEFAULT_MAX_MIB: u64 = 32;
 const LARGEST_MAX_MIB: u64 = 256;
 
 /// The section as the file has it.
-#[derive(Debug, Clone, Default, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PhotosSection {
-    /// Largest photo taken, mebibytes, 1 to 256. Unset: 32.
+    /// Largest photo taken.
+    #[schemars(range(min = 1, max = LARGEST_MAX_MIB), extend("default" = DEFAULT_MAX_MIB))]
     pub max_mib: Option<u64>,
 }
 

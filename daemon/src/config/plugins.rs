@@ -1,25 +1,55 @@
 //! `[plugins]`: what one call of a plugin may use.
 
 use lamella_plugin_host::HostConfig;
+use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::ConfigError;
 
+/// Bytes of a mebibyte.
+const MIB: usize = 1 << 20;
+/// Bytes of a kibibyte.
+const KIB: usize = 1 << 10;
+
 /// The section as the file has it; what is unset keeps the host's default.
-#[derive(Debug, Clone, Default, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PluginsSection {
-    /// Fuel for one call, about one unit for each instruction, above 0.
+    /// Fuel for one call, about one unit for each instruction.
+    #[schemars(
+        range(min = *HostConfig::FUEL_UNITS.start()),
+        extend("default" = HostConfig::default().fuel_units)
+    )]
     pub fuel_units: Option<u64>,
-    /// Wall time for one call, milliseconds, 1 to 600 000.
+    /// Wall time for one call.
+    #[schemars(
+        range(min = *HostConfig::DEADLINE_MS.start(), max = *HostConfig::DEADLINE_MS.end()),
+        extend("default" = HostConfig::default().deadline_ms)
+    )]
     pub deadline_ms: Option<u64>,
-    /// Memory for one call, mebibytes, 1 to 4096.
+    /// Memory for one call.
+    #[schemars(
+        range(
+            min = HostConfig::MEMORY_BYTES.start().div_ceil(MIB as u64),
+            max = *HostConfig::MEMORY_BYTES.end() / MIB as u64
+        ),
+        extend("default" = HostConfig::default().memory_bytes / MIB)
+    )]
     pub memory_mib: Option<usize>,
-    /// Data that a plugin may hand over at one time, kibibytes, above 0.
+    /// Data that a plugin may hand over at one time.
+    #[schemars(
+        range(min = HostConfig::OUTPUT_BYTES.start().div_ceil(KIB as u64)),
+        extend("default" = HostConfig::default().output_bytes / KIB)
+    )]
     pub output_kib: Option<usize>,
     /// Log lines kept from one call.
+    #[schemars(extend("default" = HostConfig::default().log_lines))]
     pub log_lines: Option<usize>,
-    /// Calls that may run at the same time, 1 to 256.
+    /// Calls that may run at the same time.
+    #[schemars(
+        range(min = *HostConfig::POOL_SLOTS.start(), max = *HostConfig::POOL_SLOTS.end()),
+        extend("default" = HostConfig::default().pool_slots)
+    )]
     pub pool_slots: Option<u32>,
 }
 
@@ -31,10 +61,10 @@ impl PluginsSection {
             deadline_ms: self.deadline_ms.unwrap_or(default.deadline_ms),
             memory_bytes: self
                 .memory_mib
-                .map_or(default.memory_bytes, |mib| mib.saturating_mul(1 << 20)),
+                .map_or(default.memory_bytes, |mib| mib.saturating_mul(MIB)),
             output_bytes: self
                 .output_kib
-                .map_or(default.output_bytes, |kib| kib.saturating_mul(1 << 10)),
+                .map_or(default.output_bytes, |kib| kib.saturating_mul(KIB)),
             log_lines: self.log_lines.unwrap_or(default.log_lines),
             pool_slots: self.pool_slots.unwrap_or(default.pool_slots),
             ..default

@@ -1,18 +1,20 @@
 //! `[shop]`: who it is and which clock hangs on its wall.
 
 use jiff::tz::TimeZone;
+use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::ConfigError;
 
 /// The section as the file has it.
-#[derive(Debug, Clone, Default, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ShopSection {
     /// Name for people, on what is printed. Unset: none is printed.
+    #[schemars(example = &"Harbour Paint Workshop")]
     pub name: Option<String>,
-    /// IANA time zone, for example "Europe/Vienna". Days are days there. Unset:
-    /// the machine's.
+    /// IANA time zone; days are days there. Unset: the machine's.
+    #[schemars(example = &"Europe/Vienna")]
     pub time_zone: Option<String>,
 }
 

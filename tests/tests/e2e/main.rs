@@ -12,6 +12,7 @@
 //! - `photos`, `handover`: files of photos, and the sheet that goes with the car
 //! - `story`: the commands that the demo prints
 //! - `life`: starting, stopping, settings
+//! - `configuration`: the configuration file, its faults, and its reference
 //! - `plugins`: installing, upgrading, enabling, disabling, removing
 //! - `plugin_uploads`: too large, cut short, killed
 //! - `product_ids`: calculators and records that take products by id
@@ -34,6 +35,7 @@ mod booking;
 mod calculators;
 mod calendar;
 mod changes;
+mod configuration;
 mod exports;
 mod guests;
 mod handover;
