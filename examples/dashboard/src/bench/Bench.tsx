@@ -11,10 +11,12 @@ import { AnswerView } from "./AnswerView.js";
 import { CALCULATORS } from "./calculators.js";
 import { FieldView, GroupView } from "./Fields.js";
 import { type Faults, type Field, fromQuery, readAll, toQuery, type Typed } from "./form.js";
+import { loadShop } from "./shop.js";
 
 /** The bench; without an id, the choice of calculators. */
 export function Bench({ id }: { id: string }) {
   const found = CALCULATORS.find((calculator) => calculator.id === id);
+  useEffect(() => void loadShop(), []);
   return (
     <Shell title={found?.name ?? t.bench.title}>
       <div class="bench">

@@ -289,6 +289,7 @@ export const en = {
     choice: "not said",
     file: "Take it from a file",
     model: "Model",
+    sums: "The sums behind it",
     basis: "Basis",
     required: "This is needed.",
     faults: {
