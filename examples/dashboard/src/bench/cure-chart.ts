@@ -35,15 +35,15 @@ export function cureChart(
         content: name,
         position: "end" as const,
         // Names of near milestones stand below each other.
-        yAdjust: 8 + 20 * (index % 4),
+        yAdjust: 8 + 27 * (index % 4),
         backgroundColor: colors.sheet,
         color: colors.ink,
       },
     });
-    const all = [
-      ...marks.map(({ at, name }, index) => upright(at, name, colors.second, index)),
-      ...(forecastFrom === undefined ? [] : [upright(forecastFrom, t.calculators.cure.forecastFrom, colors.muted, marks.length)]),
-    ];
+    const forecast = forecastFrom === undefined ? [] : [{ at: forecastFrom, name: t.calculators.cure.forecastFrom, color: colors.muted }];
+    const all = [...marks.map((mark) => ({ ...mark, color: colors.second })), ...forecast]
+      .sort((a, b) => a.at - b.at)
+      .map(({ at, name, color }, index) => upright(at, name, color, index));
     return {
       type: "line" as const,
       data: {

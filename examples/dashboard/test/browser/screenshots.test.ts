@@ -87,7 +87,8 @@ const PAGES: readonly { name: string; path: string; from?: string; ready: (page:
     path: "/jobs/blue-estate",
     from: ".photos",
     ready: async (page) => {
-      await page.locator(".photos").last().scrollIntoViewIfNeeded();
+      await page.waitForSelector(".photos");
+      for (const photo of await page.locator(".photo").all()) await photo.scrollIntoViewIfNeeded();
       await page.waitForFunction(() => document.querySelectorAll('.photo[data-picture="shown"]').length === 3);
     },
   },
