@@ -1,7 +1,7 @@
 /** Inputs survive the way through the address, and every fault is told at once. */
 import { expect, test } from "vitest";
 
-import { type Field, fromQuery, type Group, inputId, readAll, toQuery } from "../../src/bench/form.js";
+import { type Field, fromQuery, type Group, inputId, readAll, toAddress, toQuery } from "../../src/bench/form.js";
 import { readLog } from "../../src/bench/log.js";
 import { readOne } from "../../src/bench/read.js";
 
@@ -43,6 +43,15 @@ test("all faults are told, each at its input", () => {
   const typed = fromQuery(new URLSearchParams("panel=12mm&roll.w=1,5m"), fields, groups);
   const { faults } = readAll(typed, fields, groups);
   expect([...faults.keys()].sort()).toEqual([inputId("panel"), inputId("total"), inputId("w", "roll", 0)].sort());
+});
+
+test("a log that is too long for an address stays out of it", () => {
+  const logged: readonly Field[] = [...fields, { id: "log", label: "Log", kind: { type: "log" } }];
+  const address = (lines: number) => toAddress({ fields: { total: "1l", log: "2026-03-02T10:00,20C\n".repeat(lines) }, rows: {} }, logged);
+  expect(address(24).whole).toBe(true);
+  expect(address(24).query.has("log")).toBe(true);
+  const { query, whole } = address(1440);
+  expect([whole, query.toString()]).toEqual([false, "total=1l"]);
 });
 
 test("a unit holds for the values before it", () => {
