@@ -53,6 +53,16 @@ export function AnswerView({ answer }: { answer: Answer }) {
           <Table {...table} />
         </div>
       ))}
+      {answer.sums !== undefined && answer.sums.length > 0 && (
+        <details>
+          <summary>{t.bench.sums}</summary>
+          <ul class="lines">
+            {answer.sums.map((line) => (
+              <li key={line}>{line}</li>
+            ))}
+          </ul>
+        </details>
+      )}
       <p class="model">
         {t.bench.model}: {answer.model}
       </p>

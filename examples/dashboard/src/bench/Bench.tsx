@@ -10,11 +10,13 @@ import type { Answer, Calculator } from "./answer.js";
 import { AnswerView } from "./AnswerView.js";
 import { CALCULATORS } from "./calculators.js";
 import { FieldView, GroupView } from "./Fields.js";
-import { type Faults, type Field, fromQuery, readAll, toQuery, type Typed } from "./form.js";
+import { type Faults, type Field, fromQuery, readAll, toAddress, toQuery, type Typed } from "./form.js";
+import { loadShop } from "./shop.js";
 
 /** The bench; without an id, the choice of calculators. */
 export function Bench({ id }: { id: string }) {
   const found = CALCULATORS.find((calculator) => calculator.id === id);
+  useEffect(() => void loadShop(), []);
   return (
     <Shell title={found?.name ?? t.bench.title}>
       <div class="bench">
@@ -90,6 +92,8 @@ function Form({ calculator }: { calculator: Calculator }) {
   const [typed, setTyped] = useState<Typed>(() => fromQuery(place.value.query, fields, groups));
   const [faults, setFaults] = useState<Faults>(new Map());
   const [outcome, setOutcome] = useState<Outcome>({ kind: "none" });
+  // Whether the address holds all that was asked.
+  const [linked, setLinked] = useState(true);
 
   const ask = async (input: Typed) => {
     const { values, faults: found } = readAll(input, fields, groups);
@@ -115,14 +119,15 @@ function Form({ calculator }: { calculator: Calculator }) {
     if (done && (answered.current?.getBoundingClientRect().top ?? 0) > innerHeight * 0.6) answered.current?.scrollIntoView();
   }, [done]);
   // An address with inputs is a question. Asked again where the units changed: the answer is written in them.
-  const linked = useMemo(() => toQuery(fromQuery(place.peek().query, fields, groups)).size > 0, []);
+  const asked = useMemo(() => toQuery(fromQuery(place.peek().query, fields, groups)).size > 0, []);
   useEffect(() => {
-    if (linked || outcome.kind === "answer") void ask(typed);
+    if (asked || outcome.kind === "answer") void ask(typed);
   }, [system.value]);
 
   const submit = (event: Event) => {
     event.preventDefault();
-    const query = toQuery(typed);
+    const { query, whole } = toAddress(typed, fields);
+    setLinked(whole);
     const units = place.value.query.get("units");
     if (units !== null) query.set("units", units);
     go(`/bench/${calculator.id}?${query}`, "replace");
@@ -132,6 +137,7 @@ function Form({ calculator }: { calculator: Calculator }) {
     setTyped(fromQuery(new URLSearchParams(), fields, groups));
     setFaults(new Map());
     setOutcome({ kind: "none" });
+    setLinked(true);
     go(`/bench/${calculator.id}${unitsQuery()}`, "replace");
   };
   const set = (id: string, text: string) => setTyped((before) => ({ ...before, fields: { ...before.fields, [id]: text } }));
@@ -186,6 +192,7 @@ function Form({ calculator }: { calculator: Calculator }) {
           </div>
         )}
         {outcome.kind === "answer" && <AnswerView answer={outcome.answer} />}
+        {outcome.kind === "answer" && !linked && <p class="hint not-linked">{t.bench.notLinked}</p>}
       </section>
     </div>
   );

@@ -1,6 +1,7 @@
 /** Inputs of a form. */
 import { t } from "../messages/index.js";
 import { type Faults, type Field, type Group, inputId, type Typed } from "./form.js";
+import { shop } from "./shop.js";
 
 /** One input with its label and, where something is wrong, why. */
 export function FieldView(props: {
@@ -28,6 +29,28 @@ export function FieldView(props: {
       {fault}
     </p>
   );
+  if (field.kind.type === "shop") {
+    const items = shop.value?.[field.kind.list] ?? [];
+    // A link may name one that is listed no more; the daemon says so.
+    const all = text === "" || items.some((item) => item.id === text) ? items : [...items, { id: text, name: text }];
+    if (all.length === 0) return null;
+    return (
+      <div class="field">
+        <label for={id}>
+          {field.label}
+          {optional}
+        </label>
+        <select {...common} value={text} onChange={(event) => onText(event.currentTarget.value)}>
+          <option value="">{t.bench.choice}</option>
+          {all.map((item) => (
+            <option key={item.id} value={item.id}>
+              {item.name}
+            </option>
+          ))}
+        </select>
+      </div>
+    );
+  }
   if (field.kind.type === "choices") {
     return <Choices {...{ field, text, onText, id }} options={field.kind.options} />;
   }

@@ -116,6 +116,7 @@ export const advise: Calculator = {
         ...fact("floorConfidencePercent", a.confidenceUsed, "percent", answer.floorConfidencePercent),
       ],
       lines: linesOf(answer),
+      sums: answer.explain,
       tables: [...setupOf(answer), ...weighed(answer.alternatives)],
       cautions: answer.cautions,
       model: answer.model,
@@ -152,7 +153,6 @@ function linesOf(answer: AdvisePassResponse): string[] {
     ...(answer.stops.length === 0 ? [] : [a.stops(words(answer.stops))]),
     ...(answer.capRung === 0 ? [] : [a.capped(answer.capRung)]),
     ...(answer.overridden === "" ? [] : [a.overridden(answer.overridden)]),
-    ...answer.explain,
   ];
 }
 

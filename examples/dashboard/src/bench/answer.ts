@@ -53,6 +53,8 @@ export interface Answer {
   readonly facts: readonly Fact[];
   /** Further sentences. */
   readonly lines: readonly string[];
+  /** How it was reckoned, line by line; folded away. */
+  readonly sums?: readonly string[];
   readonly tables: readonly Rows[];
   readonly layout?: Layout;
   /** With the table of what it draws. */

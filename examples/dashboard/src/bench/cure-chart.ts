@@ -7,6 +7,8 @@ import { millis, moment } from "../times.js";
 import type { Palette } from "../ui/Chart.js";
 import type { Logged } from "./log.js";
 
+const MOST_TICKS = 6;
+
 /** Milestones within the samples are drawn; later ones would squeeze the days to nothing. */
 export function cureChart(
   samples: readonly Logged[],
@@ -18,6 +20,8 @@ export function cureChart(
     const at = dueTime === undefined ? undefined : millis(dueTime);
     return at === undefined || at < from || at > to ? [] : [{ at, name: t.cure[kind] ?? "" }];
   });
+  const temperatures = samples.map(({ panelC }) => panelC);
+  const [coldest, hottest] = [Math.min(...temperatures), Math.max(...temperatures)];
   return (colors) => {
     const upright = (at: number, name: string, color: string, index: number) => ({
       type: "line" as const,
@@ -31,15 +35,15 @@ export function cureChart(
         content: name,
         position: "end" as const,
         // Names of near milestones stand below each other.
-        yAdjust: 8 + 20 * (index % 4),
+        yAdjust: 8 + 27 * (index % 4),
         backgroundColor: colors.sheet,
         color: colors.ink,
       },
     });
-    const all = [
-      ...marks.map(({ at, name }, index) => upright(at, name, colors.second, index)),
-      ...(forecastFrom === undefined ? [] : [upright(forecastFrom, t.calculators.cure.forecastFrom, colors.muted, marks.length)]),
-    ];
+    const forecast = forecastFrom === undefined ? [] : [{ at: forecastFrom, name: t.calculators.cure.forecastFrom, color: colors.muted }];
+    const all = [...marks.map((mark) => ({ ...mark, color: colors.second })), ...forecast]
+      .sort((a, b) => a.at - b.at)
+      .map(({ at, name, color }, index) => upright(at, name, color, index));
     return {
       type: "line" as const,
       data: {
@@ -56,8 +60,17 @@ export function cureChart(
       },
       options: {
         scales: {
-          x: { type: "linear" as const, min: from, max: to, ticks: { callback: (at: number | string) => moment(Number(at), from), maxTicksLimit: 7 } },
-          y: { title: { display: true, text: t.job.temperatureAxis }, grace: "15%" },
+          x: {
+            type: "linear" as const,
+            min: from,
+            max: to,
+            afterBuildTicks: (axis: { ticks: { value: number }[] }) => {
+              axis.ticks = wholeHours(from, to);
+            },
+            ticks: { callback: (at: number | string) => moment(Number(at), from), maxRotation: 0, autoSkip: false },
+          },
+          // Room above the line for the names of the milestones.
+          y: { title: { display: true, text: t.job.temperatureAxis }, suggestedMax: hottest + Math.max(2, hottest - coldest) },
         },
         plugins: {
           legend: { display: false },
@@ -66,4 +79,14 @@ export function cureChart(
       },
     };
   };
+}
+
+/** Few moments at whole hours of the local clock. */
+function wholeHours(from: number, to: number): { value: number }[] {
+  const step = [1, 2, 3, 6, 12, 24].find((hours) => (to - from) / 3_600_000 / hours <= MOST_TICKS) ?? Math.ceil((to - from) / 86_400_000 / MOST_TICKS) * 24;
+  const at = new Date(from);
+  at.setHours(0, 0, 0, 0);
+  const ticks: { value: number }[] = [];
+  for (; at.getTime() <= to; at.setHours(at.getHours() + step)) if (at.getTime() >= from) ticks.push({ value: at.getTime() });
+  return ticks;
 }

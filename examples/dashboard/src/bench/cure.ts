@@ -21,7 +21,7 @@ const LOG_EXAMPLE = "time,temperature,rh\n2026-03-02 10:00,18C,55%";
 
 const coatingFields: readonly Field[] = [
   { id: "product", label: c.product, kind: { type: "text" }, required: true, unless: ["coating"], example: "two-year coating" },
-  { id: "coating", label: c.productId, kind: { type: "text" } },
+  { id: "coating", label: c.productId, kind: { type: "shop", list: "coatings" } },
   { id: "panel", label: c.panel, kind: temperature, required: true, unless: ["log", "forecast"], example: "18C, 65F" },
   { id: "dry", label: c.dry, kind: duration, required: true, unless: ["coating"], example: "12h" },
   { id: "wash", label: c.wash, kind: duration, example: "7d" },

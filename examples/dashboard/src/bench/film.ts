@@ -57,7 +57,7 @@ export const film: Calculator = {
         named,
         { id: "w", label: f.rollWidth, kind: length, required: true, unless: ["film"], example: "1524mm, 60in" },
         { id: "l", label: f.rollLength, kind: length, example: "15m" },
-        { id: "film", label: f.filmId, kind: { type: "text" } },
+        { id: "film", label: f.filmId, kind: { type: "shop", list: "films" } },
       ],
     },
   ],

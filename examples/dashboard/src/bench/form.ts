@@ -144,6 +144,17 @@ export function toQuery(typed: Typed): URLSearchParams {
   return query;
 }
 
+/** Servers refuse addresses that are much longer. */
+const LONGEST_QUERY = 20_000;
+
+/** The same for an address that a server will take: where it would be too long, without its logs. */
+export function toAddress(typed: Typed, fields: readonly Field[]): { query: URLSearchParams; whole: boolean } {
+  const query = toQuery(typed);
+  if (query.toString().length <= LONGEST_QUERY) return { query, whole: true };
+  for (const { id, kind } of fields) if (kind.type === "log") query.delete(id);
+  return { query, whole: false };
+}
+
 /** Reads all of it; every fault is told. Rows with nothing in them do not count. */
 export function readAll(typed: Typed, fields: readonly Field[], groups: readonly Group[]): { values: Values; faults: Faults } {
   const faults = new Map<string, string>();

@@ -167,11 +167,10 @@ function panelTable(panels: readonly PanelAssessment[]): Rows {
 function spotTable(panels: readonly PanelAssessment[]): Rows {
   return {
     caption: p.spots,
-    head: [p.panel, p.spot, p.count, p.mean, p.known, p.sampleSd, p.median, p.robustSd, p.range, p.clear, p.verdict],
+    head: [p.spot, p.count, p.mean, p.known, p.sampleSd, p.median, p.robustSd, p.range, p.clear, p.verdict],
     rows: panels.flatMap(({ panel, spots }) =>
       spots.map((spot) => [
-        panel,
-        spot.spot || t.app.none,
+        `${panel}${spot.spot === "" ? "" : p.atPlace(spot.spot)}`,
         String(spot.count),
         short("um", spot.meanUm),
         told("um", spot.uncertainty?.expandedUm),

@@ -19,6 +19,8 @@ export type FieldKind =
   | { readonly type: "money" }
   /** Lines of logged air: time, temperature, humidity. */
   | { readonly type: "log" }
+  /** One of the shop's product lists, by its id. */
+  | { readonly type: "shop"; readonly list: ShopList }
   | { readonly type: "number" }
   | { readonly type: "whole" }
   | { readonly type: "text" }
@@ -27,6 +29,9 @@ export type FieldKind =
   | { readonly type: "choice"; readonly options: Record<number, string> }
   /** Any number of the options; in the address their values, parted by blanks. */
   | { readonly type: "choices"; readonly options: Record<number, string> };
+
+/** Which of the product lists. */
+export type ShopList = "chemicals" | "films" | "coatings";
 
 /** Millilitres or grams. */
 export type Amount = { readonly ml: number } | { readonly g: number };
@@ -55,6 +60,7 @@ const faults = t.bench.faults;
 export function readOne(kind: FieldKind, text: string): Read {
   switch (kind.type) {
     case "text":
+    case "shop":
       return { value: text };
     case "check":
       return { value: text === "1" };

@@ -25,7 +25,7 @@ export function Photos({ view: { photos, vehicle } }: { view: JobView }) {
         const taken = photos.filter((photo) => photo.moment === moment);
         return (
           taken.length > 0 && (
-            <div key={moment}>
+            <div key={moment} class="photo-group">
               <h3>{t.job.photoMoments[moment]}</h3>
               <ul class="photos">
                 {taken.map((photo) => (

@@ -109,6 +109,16 @@ test("a log is taken from a file, and what is wrong with one is told with its li
   await page.waitForFunction(() => document.querySelector(".fault")?.textContent?.startsWith("Line 3: the unit changes"));
   await choose(log.replace("68F", "21C"));
   await page.waitForSelector("[data-outcome=answer]");
+  expect(await page.locator(".not-linked").count()).toBe(0);
+  // A day logged by the minute is worked out, and said to be too long for a link.
+  const minutes = Array.from({ length: 1440 }, (_, minute) => `${new Date(Date.UTC(2026, 2, 2, 0, minute)).toISOString()},${(18 + 3 * Math.sin(minute / 229)).toFixed(2)}C`);
+  const day = `time,temperature\n${minutes.join("\n")}\n`;
+  await choose(day);
+  await page.waitForSelector("[data-outcome=answer] .not-linked");
+  const told = await daemon.lamella("cure", "--product", "x", "--dry", "12h", "--log", written({ file: day }, 0));
+  const typed = await answerOf(page);
+  expect(typed["milestones.0.afterHours"]).toBeCloseTo(at(told, "milestones.0.afterHours"), 9);
+  expect(page.url().length).toBeLessThan(1000);
 });
 
 test("what cannot be read is told at its input, and the daemon's refusals in its words", async () => {

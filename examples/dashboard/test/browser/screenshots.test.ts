@@ -20,7 +20,7 @@ ${Array.from({ length: 8 }, (_, hour) => `2026-03-02T${String(8 + hour).padStart
 const FORECAST = "time,temperature,rh\n2026-03-02T22:00,13C,60%\n2026-03-03T06:00,10C,66%\n2026-03-03T15:00,19C,52%\n2026-03-03T22:00,14C,58%";
 
 /** Pages with what must be there before they are looked at. */
-const PAGES: readonly { name: string; path: string; ready: (page: Page) => Promise<unknown> }[] = [
+const PAGES: readonly { name: string; path: string; from?: string; ready: (page: Page) => Promise<unknown> }[] = [
   {
     name: "board",
     path: "/",
@@ -82,6 +82,16 @@ const PAGES: readonly { name: string; path: string; ready: (page: Page) => Promi
     path: "/bench/removal?spot.name=front&spot.before=112 114 111um&spot.after=108 109 108um&spot.name=rear&spot.before=120 121 119um&spot.after=115 116um",
     ready: (page) => page.waitForSelector("[data-outcome=answer]"),
   },
+  {
+    name: "job-photos",
+    path: "/jobs/blue-estate",
+    from: ".photos",
+    ready: async (page) => {
+      await page.waitForSelector(".photos");
+      for (const photo of await page.locator(".photo").all()) await photo.scrollIntoViewIfNeeded();
+      await page.waitForFunction(() => document.querySelectorAll('.photo[data-picture="shown"]').length === 3);
+    },
+  },
   { name: "job-booked", path: "/jobs/BOOKED", ready: (page) => page.waitForSelector(".booking") },
   { name: "bench", path: "/bench", ready: (page) => page.waitForSelector(".tiles") },
 ];
@@ -103,6 +113,7 @@ let booked: string;
 beforeAll(async () => {
   daemon = await Daemon.start();
   await daemon.installPrices();
+  await daemon.installProducts();
   await seedShop(connect(daemon.address), Date.now());
   dir = mkdtempSync(join(tmpdir(), "lamella-pictures-"));
   await photograph();
@@ -148,15 +159,16 @@ describe.each(["light", "dark"] as const)("%s", (colorScheme) => {
       reducedMotion: "reduce",
     });
     const found: string[] = [];
-    for (const { name, path, ready } of PAGES) {
+    for (const { name, path, from, ready } of PAGES) {
       await page.goto(path.replace("jobs/BOOKED", booked));
       await ready(page);
       await page.waitForSelector("[data-link=live]");
       const kept = KEPT.has(name) ? "screenshots" : process.env["LAMELLA_EXTRA_SCREENSHOTS"];
       if (kept !== undefined) {
         // A wall shows what fits on it; a phone is scrolled, but not for ever.
-        const tall = name === "board" && width === 1920 ? height : Math.min(1800, await page.evaluate(() => document.body.scrollHeight));
-        const picture = await page.screenshot({ clip: { x: 0, y: 0, width, height: tall }, fullPage: true });
+        const y = from === undefined ? 0 : await page.locator(from).first().evaluate((each) => each.getBoundingClientRect().top + scrollY);
+        const tall = name === "board" && width === 1920 ? height : Math.min(1800, (await page.evaluate(() => document.body.scrollHeight)) - y);
+        const picture = await page.screenshot({ clip: { x: 0, y, width, height: tall }, fullPage: true });
         // Few colours are enough for flat ground and text, and keep the repository small.
         await sharp(picture).png({ palette: true, colours: 48, dither: 0, effort: 10, compressionLevel: 9 }).toFile(`${kept}/${name}-${width}-${colorScheme}.png`);
       }

@@ -289,6 +289,8 @@ export const en = {
     choice: "not said",
     file: "Take it from a file",
     model: "Model",
+    notLinked: "The log is too long for an address: the address of this page holds everything but the log.",
+    sums: "The sums behind it",
     basis: "Basis",
     required: "This is needed.",
     faults: {

@@ -20,7 +20,7 @@ export const COAT: readonly Case[] = [
     id: "cure",
     steps: [
       ["Coating", "two-year coating"],
-      ["Panel temperature, held throughout", "65F"],
+      ["Panel temperature", "65F"],
       ["Dry after", "12h"],
       ["Wash from", "7d"],
       ["Activation energy, kJ/mol", "60"],
@@ -72,7 +72,7 @@ export const COAT: readonly Case[] = [
     id: "cure",
     steps: [
       ["Coating", "moisture coating"],
-      ["Panel temperature, held throughout", "24C"],
+      ["Panel temperature", "24C"],
       ["Dry after", "3h"],
       ["How it follows temperature and moisture", "open"],
       ["Cures by moisture; times hold at humidity", "50%"],
@@ -102,8 +102,8 @@ export const COAT: readonly Case[] = [
   {
     id: "cure",
     steps: [
-      ["Or a coating id in the shop’s lists", "hard-coating"],
-      ["Panel temperature, held throughout", "17C"],
+      ["Or a coating of the shop’s lists", "Two-layer hard coating"],
+      ["Panel temperature", "17C"],
     ],
     command: ["cure", "--coating", "hard-coating", "--panel", "17C"],
     facts: ["milestones.4.afterHours", "rate"],

@@ -63,7 +63,7 @@ export const FILM: readonly Case[] = [
     steps: [
       ["Add shape", "press"],
       ["Corners in order, x,y; x,y; …", "0,0; 20,0; 10,30in"],
-      ["Or a film id in the shop’s lists", "clear-film"],
+      ["Or a film of the shop’s lists", "Clear gloss film, wide roll"],
     ],
     command: ["film", "--polygon", "piece 1=0,0;20,0;10,30in", "--film", "roll 1=clear-film"],
     facts: ["layouts.0.lengthToPullMm", "finishedM2"],

@@ -60,7 +60,8 @@ export const LIQUIDS: readonly Case[] = [
   {
     id: "dilute",
     steps: [
-      ["Product id in the shop’s lists", "pre-wash"],
+      ["Or a product of the shop’s lists", "Water-based pre-wash concentrate"],
+      ["Use of a listed product", "open"],
       ["Its recommended use", "hand sprayer"],
       ["Wanted volume", "1l"],
     ],
