@@ -121,7 +121,7 @@ def activated(package: Installed) -> Iterator[Daemon]:
         with process([*command, *UNPRIVILEGED, *daemon.command()], {"PATH": os.environ["PATH"]}) as started:
             wait_for("the socket", lambda: listens(daemon.address))
             yield daemon
-            started.send_signal(signal.SIGTERM)
+            stop(started, signal.SIGTERM)
             said = started.communicate(timeout=PATIENCE_SECONDS)[1]
             expect(started.returncode == 0, f"the daemon ended with {started.returncode}:\n{said}")
 
@@ -135,22 +135,29 @@ def started(daemon: Daemon, *before: str, **more: str) -> Iterator[subprocess.Po
         wait_for("an answer", lambda: daemon.lamella("job", "list").returncode == 0 or child.poll() is not None)
         expect(child.poll() is None, "the daemon ended before it answered")
         yield child
-        child.send_signal(signal.SIGTERM)
+        stop(child, signal.SIGTERM)
         child.communicate(timeout=PATIENCE_SECONDS)
 
 
 @contextlib.contextmanager
 def process(command: list[str], environment: dict[str, str]) -> Iterator[subprocess.Popen[str]]:
     with tempfile.TemporaryFile("w+") as log:
-        child = subprocess.Popen(command, stderr=log, text=True, env=environment)
+        # A group of its own, as what it is started through may stay beside it.
+        child = subprocess.Popen(command, stderr=log, text=True, env=environment, start_new_session=True)
         try:
             yield child
         except AssertionError as wrong:
             log.seek(0)
             raise AssertionError(f"{wrong}\n--- the daemon wrote:\n{log.read()}") from wrong
         finally:
-            child.kill()
+            stop(child, signal.SIGKILL)
             child.wait()
+
+
+def stop(child: subprocess.Popen[str], how: signal.Signals) -> None:
+    # The group is gone with its last process.
+    with contextlib.suppress(ProcessLookupError):
+        os.killpg(child.pid, how)
 
 
 # --- a daemon that is well -------------------------------------------------------

@@ -16,16 +16,19 @@ pub(crate) fn from_pb(request: &v1::MeasureFilmRequest, checks: &mut Checks) -> 
     });
     let pieces = request.pieces.iter().enumerate();
     let rolls = request.rolls.iter().enumerate();
-    for (index, roll) in rolls.clone() {
-        check::text(checks, &format!("rolls[{index}].roll"), &roll.roll, 1, 200);
-    }
     FilmInput {
         pieces: pieces
             .map(|(index, piece)| piece_from_pb(piece, index, checks))
             .collect(),
         rolls: rolls
             .map(|(index, roll)| Roll {
-                name: roll.roll.clone(),
+                name: named(
+                    &roll.roll,
+                    &format!("rolls[{index}].roll"),
+                    "roll",
+                    index,
+                    checks,
+                ),
                 width_mm: required(roll.width_mm, &format!("rolls[{index}].width_mm"), checks),
                 length_mm: roll.length_mm,
             })
@@ -37,7 +40,7 @@ pub(crate) fn from_pb(request: &v1::MeasureFilmRequest, checks: &mut Checks) -> 
 
 fn piece_from_pb(piece: &v1::FilmShape, index: usize, checks: &mut Checks) -> Piece {
     let at = |field: &str| format!("pieces[{index}].{field}");
-    check::text(checks, &at("piece"), &piece.piece, 1, 200);
+    let name = named(&piece.piece, &at("piece"), "piece", index, checks);
     checks.require(piece.shape.is_some(), at("shape"), || {
         "is required: a rectangle or a polygon".to_owned()
     });
@@ -88,12 +91,21 @@ fn piece_from_pb(piece: &v1::FilmShape, index: usize, checks: &mut Checks) -> Pi
         }
     };
     Piece {
-        name: piece.piece.clone(),
+        name,
         shape,
         overwrap,
         quantity: u32::try_from(piece.quantity.max(1)).unwrap_or(1),
         may_rotate: piece.may_rotate,
     }
+}
+
+/// A name, or which one it is, counted from 1, where none was given.
+fn named(name: &str, field: &str, what: &str, index: usize, checks: &mut Checks) -> String {
+    if name.is_empty() {
+        return format!("{what} {}", index + 1);
+    }
+    check::text(checks, field, name, 1, 200);
+    name.to_owned()
 }
 
 pub(crate) fn to_pb(result: &FilmResult) -> v1::MeasureFilmResponse {
@@ -148,5 +160,37 @@ fn layout_to_pb(layout: &RollLayout) -> v1::FilmLayout {
                 rotated: placement.rotated,
             })
             .collect(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_has_no_name_is_counted_from_one() {
+        let piece = |name: &str| v1::FilmShape {
+            piece: name.to_owned(),
+            shape: Some(v1::film_shape::Shape::Rectangle(v1::Rectangle {
+                width_mm: 10.0,
+                height_mm: 10.0,
+            })),
+            ..v1::FilmShape::default()
+        };
+        let roll = v1::FilmRoll {
+            width_mm: Some(1524.0),
+            ..v1::FilmRoll::default()
+        };
+        let request = v1::MeasureFilmRequest {
+            pieces: vec![piece(""), piece("hood"), piece("")],
+            rolls: vec![roll],
+            ..v1::MeasureFilmRequest::default()
+        };
+        let mut checks = Checks::new();
+        let input = from_pb(&request, &mut checks);
+        checks.finish().unwrap();
+        let names: Vec<&str> = input.pieces.iter().map(|p| p.name.as_str()).collect();
+        assert_eq!(names, ["piece 1", "hood", "piece 3"]);
+        assert_eq!(input.rolls[0].name, "roll 1");
     }
 }

@@ -2,9 +2,7 @@
 
 use serde_json::{Value, json};
 
-use super::super::table::{
-    Row, bad_or_no_text, invalid, no_quantity, nothing_or_less, with, without,
-};
+use super::super::table::{Row, bad_text, invalid, no_quantity, nothing_or_less, with, without};
 use super::{infeasible, spoil_each};
 
 const FILM: &str = "CalculatorService/MeasureFilm";
@@ -26,11 +24,14 @@ pub(super) fn rows() -> Vec<Row> {
         json!("-Infinity"),
         json!(1e300),
     ];
+    // One without a name is given one.
+    let mut bad_or_blank = bad_text(200);
+    bad_or_blank.push(json!(" \t "));
     let mut rows = spoil_each(
         FILM,
         &good,
         &[
-            ("pieces/0/piece", bad_or_no_text(200)),
+            ("pieces/0/piece", bad_or_blank.clone()),
             ("pieces/0/rectangle/width_mm", nothing_or_less()),
             ("pieces/0/rectangle/height_mm", nothing_or_less()),
             ("pieces/0/overwrap_mm/2", no_quantity()),
@@ -41,7 +42,7 @@ pub(super) fn rows() -> Vec<Row> {
             ("pieces/0/quantity", vec![json!(-1), json!(501)]),
             ("pieces/1/polygon/points/1/x_mm", coordinates.clone()),
             ("pieces/1/polygon/points/1/y_mm", coordinates),
-            ("rolls/0/roll", bad_or_no_text(200)),
+            ("rolls/0/roll", bad_or_blank),
             ("rolls/0/width_mm", nothing_or_less()),
             ("rolls/0/length_mm", nothing_or_less()),
             ("handling_margin_mm", no_quantity()),
