@@ -133,8 +133,8 @@ def check_rust(scratch: Path, lamellad: Path) -> None:
     expect(program.endswith(f"\n{example}"), "proto/README.md and proto/examples/first_job.rs differ")
     with daemon(lamellad) as server:
         say("rust: the README's example")
-        cargo = ("cargo", "run", "--quiet", "--package", "lamella-proto", "--example", "first_job")
-        compare(PROTO / "README.md", run(*cargo, cwd=PROTO, env={"LAMELLA_SERVER": server}))
+        cargo = ("cargo", "run", "--quiet", "--example", "first_job")
+        compare(PROTO / "README.md", run(*cargo, cwd=PROTO.parent, env={"LAMELLA_SERVER": server}))
 
 
 CHECKS = {"python": check_python, "typescript": check_typescript, "rust": check_rust}
