@@ -139,12 +139,7 @@ fn look(store: &Store, data_dir: &Path) -> Stored {
         .journal_bytes()
         .map_err(|error| note("look at the journal", &error))
         .ok();
-    // The journal first: what it shows, the projection holds already. The other way
-    // round, a change in between would look as if the projection lagged.
     let stats = store.stats();
-    // Only a closed store has none, and that is one in which all was applied.
-    let applied = store.reader().view(|view| view.last_seq());
-    let applied_seq = applied.unwrap_or(stats.last_seq);
     Stored {
         // Whoever is told cannot know what a relative path started from.
         path: std::fs::canonicalize(data_dir).unwrap_or_else(|_| data_dir.to_owned()),
@@ -156,7 +151,7 @@ fn look(store: &Store, data_dir: &Path) -> Stored {
         faults,
         oldest_seq: stats.oldest_seq,
         last_seq: stats.last_seq,
-        applied_seq,
+        applied_seq: stats.applied_seq,
         segments: stats.segments,
         journal_bytes,
         watchers: stats.watchers,

@@ -100,10 +100,9 @@ impl ReadHandle {
         Self { shared }
     }
 
-    /// Last event in the projection; 0 once closed.
-    pub(crate) fn applied_seq(&self) -> u64 {
-        let seq = self.view(|view| view.last_seq());
-        seq.unwrap_or_default()
+    /// Last event in the projection; `None` once closed.
+    pub(crate) fn applied_seq(&self) -> Option<u64> {
+        self.view(|view| view.last_seq()).ok()
     }
 }
 

@@ -10,8 +10,8 @@ pub struct StoreStats {
     pub oldest_seq: u64,
     /// Last event committed; 0 for none.
     pub last_seq: u64,
-    /// Last event in the projection. Behind `last_seq` while a batch is being applied, and for
-    /// good after a failure; 0 once closed.
+    /// Last event in the projection. Behind `last_seq` only after a failure, for what is durable
+    /// is told of once it is applied; as `last_seq` once closed.
     pub applied_seq: u64,
     /// Segments of the journal.
     pub segments: u64,

@@ -171,10 +171,13 @@ impl Store {
         let queued = self.sender().map_or(0, |commands| {
             commands.max_capacity().saturating_sub(commands.capacity()) as u64
         });
+        // The journal first: what it shows, the projection holds already. The other way
+        // round, a change in between would look as if the projection lagged.
+        let last_seq = self.last_seq();
         StoreStats {
             oldest_seq: self.shared.reader.oldest_seq(),
-            last_seq: self.last_seq(),
-            applied_seq: self.reader().applied_seq(),
+            last_seq,
+            applied_seq: self.reader().applied_seq().unwrap_or(last_seq),
             segments: self.shared.reader.segments() as u64,
             commands: counters.commands.load(Ordering::Relaxed),
             records: counters.records.load(Ordering::Relaxed),
